@@ -1,0 +1,258 @@
+//! The validated plan. Everything in it refers by index, so a name that does not resolve cannot occur.
+
+use crate::quantity::{Mass, Power, Share, SpecificHeat, Time};
+
+macro_rules! ids {
+    ($($(#[$doc:meta])* $name:ident;)*) => {
+        $($(#[$doc])* #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)] pub struct $name(pub usize);)*
+    };
+}
+
+ids! {
+    /// Index into [`Plan::headers`].
+    HeaderId;
+    /// Index into [`Plan::units`].
+    UnitId;
+    /// Index into [`Plan::supplies`].
+    SupplyId;
+    /// Index into [`Plan::demands`].
+    DemandId;
+    /// Index into [`Plan::outlets`].
+    OutletId;
+}
+
+/// A plan whose every name resolves and whose every number is finite and within its field's bounds.
+///
+/// All lists are in document order. Header names are unique, and so are names within each list.
+#[derive(Clone, Debug)]
+pub struct Plan {
+    /// What the author calls it.
+    pub title: Option<String>,
+    /// The length of the local day; 24 h unless the plan says otherwise.
+    pub day: Time,
+    /// Substances with properties.
+    pub substances: Vec<Substance>,
+    /// Every header that anything in the plan names, whether or not the `headers` section declares it.
+    pub headers: Vec<Header>,
+    /// Types of machine.
+    pub units: Vec<Unit>,
+    /// What comes in from outside.
+    pub supplies: Vec<Supply>,
+    /// What is asked for.
+    pub demands: Vec<Demand>,
+    /// Where surplus may leave. At most one for each header.
+    pub outlets: Vec<Outlet>,
+    /// What the plant is for.
+    pub aim: Aim,
+    /// Whether the worth of what binds is to be reckoned.
+    pub wants_worth: bool,
+}
+
+/// A substance with the properties that questions need.
+#[derive(Clone, Debug)]
+pub struct Substance {
+    /// Its name.
+    pub name: String,
+    /// Specific heat.
+    pub specific_heat: Option<SpecificHeat>,
+}
+
+/// What a header carries, and so the unit of every rate on it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Carried {
+    /// Matter: rates are kg/s.
+    Matter,
+    /// Electric power: rates are W. Only the reserved header `power`.
+    Power,
+}
+
+/// A rate on a header, in the SI unit of what that header carries ([`Carried`]).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Flow {
+    /// The header.
+    pub header: HeaderId,
+    /// kg/s or W; never negative.
+    pub rate: f64,
+}
+
+/// A distribution header.
+#[derive(Clone, Debug)]
+pub struct Header {
+    /// Its name.
+    pub name: String,
+    /// What it carries.
+    pub carries: Carried,
+    /// What one line of it carries at most (SI unit of [`Carried`]); positive.
+    pub line: Option<f64>,
+    /// How many lines there are, where that is fixed.
+    pub lines: Option<u32>,
+    /// Whether the `headers` section has it.
+    pub declared: bool,
+}
+
+/// How many machines of a unit there are.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Count {
+    /// Exactly so many.
+    Fixed(u32),
+    /// To be found, within bounds.
+    Sized {
+        /// The fewest.
+        at_least: u32,
+        /// The most.
+        at_most: Option<u32>,
+    },
+}
+
+/// What makes a unit run (rehearsal).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Runs {
+    /// As much as inputs and room for outputs allow.
+    #[default]
+    Fed,
+    /// Only what is asked of its products.
+    Wanted,
+}
+
+/// A type of machine. Rates are for one machine at full duty.
+#[derive(Clone, Debug)]
+pub struct Unit {
+    /// Its name.
+    pub name: String,
+    /// How many.
+    pub count: Count,
+    /// What one takes at full duty: rates positive, matter only, plus `power` where the author writes it there.
+    pub takes: Vec<Flow>,
+    /// What one gives at full duty.
+    pub gives: Vec<Flow>,
+    /// Electric power made at full duty.
+    pub generates: Power,
+    /// Electric power drawn at full duty.
+    pub draws: Power,
+    /// Electric power one machine draws when it stands still; while it runs at share x it draws (1-x) of this besides.
+    pub idle_draw: Power,
+    /// The least share of full duty a running machine can be turned down to. 1: each machine runs fully or not at all.
+    pub turndown: Share,
+    /// First rank is served first and cut last.
+    pub rank: u32,
+    /// What makes it run.
+    pub when: Runs,
+    /// Value units per second spent by one machine at full duty (for `most`).
+    pub running_cost: f64,
+    /// Width in cells, for the floor.
+    pub width: Option<u32>,
+    /// What one is built of.
+    pub build: Vec<(String, Mass)>,
+}
+
+/// When a supply gives.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum When {
+    /// As a tap: only what is drawn.
+    #[default]
+    Wanted,
+    /// As a spring: all of it, and what finds no place is lost.
+    Always,
+}
+
+/// A repeating pattern: on for `on` of every `every`, and of that only `active` out of `active + dormant`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Pattern {
+    /// Length of one pulse.
+    pub on: Time,
+    /// From the start of one pulse to the start of the next.
+    pub every: Time,
+    /// The start of the first pulse after the plan's time zero.
+    pub offset: Time,
+    /// The long cycle: active for so long, then dormant for so long.
+    pub seasons: Option<(Time, Time)>,
+}
+
+impl Pattern {
+    /// The long-run share of time it is on: on/every · active/(active + dormant).
+    #[must_use]
+    pub fn average_share(&self) -> f64 {
+        let season = self.seasons.map_or(1.0, |(active, dormant)| active / (active + dormant));
+        self.on / self.every * season
+    }
+}
+
+/// Something that comes in from outside.
+#[derive(Clone, Debug)]
+pub struct Supply {
+    /// Its name.
+    pub name: String,
+    /// Where it comes in.
+    pub header: HeaderId,
+    /// The most it gives while on (SI unit of the header); `None`: as much as is wanted.
+    pub rate: Option<f64>,
+    /// First rank supplies first.
+    pub rank: u32,
+    /// Tap or spring.
+    pub when: When,
+    /// Intermittence.
+    pub pattern: Option<Pattern>,
+}
+
+impl Supply {
+    /// The long-run average of what it can give, or `None` where it has no limit.
+    #[must_use]
+    pub fn average_rate(&self) -> Option<f64> {
+        self.rate.map(|rate| rate * self.pattern.as_ref().map_or(1.0, Pattern::average_share))
+    }
+}
+
+/// Something that is asked for.
+#[derive(Clone, Debug)]
+pub struct Demand {
+    /// Its name.
+    pub name: String,
+    /// Where it is taken.
+    pub header: HeaderId,
+    /// How much (SI unit of the header).
+    pub rate: f64,
+    /// First rank is served first and cut last.
+    pub rank: u32,
+}
+
+/// A way out for surplus.
+#[derive(Clone, Debug)]
+pub struct Outlet {
+    /// The header it drains.
+    pub header: HeaderId,
+    /// The most it lets out (SI unit of the header), `None`: as much as there is.
+    pub limit: Option<f64>,
+}
+
+/// A target of the `make` aim.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Target {
+    /// The header to make it on.
+    pub header: HeaderId,
+    /// How much, net of what the plant itself takes.
+    pub rate: f64,
+}
+
+/// A value of the `most` aim.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Value {
+    /// The header whose delivery is worth something.
+    pub header: HeaderId,
+    /// Value units per kg or J delivered.
+    pub each: f64,
+}
+
+/// What the plant is for.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Aim {
+    /// Nothing said: serve the demands; where there are none either, run every unit of fixed count.
+    Unsaid,
+    /// Run so many full-duty machines of each.
+    Run(Vec<(UnitId, f64)>),
+    /// Make so much of each header, net.
+    Make(Vec<Target>),
+    /// Make the most of a sum of values less running costs, from what there is. Demands on a valued header are the most
+    /// that can be delivered there; on any other header they are served first. A valued header with no demand delivers
+    /// without a limit.
+    Most(Vec<Value>),
+}

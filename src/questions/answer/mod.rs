@@ -1,0 +1,70 @@
+//! What every answer carries: a verdict, one line, findings with remedies, and the arithmetic.
+
+use serde::Serialize;
+
+/// How a plan turns out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(rename_all = "kebab-case")]
+pub enum Verdict {
+    /// Nothing stands against it.
+    Holds,
+    /// It works, with something to watch.
+    HoldsWithCautions,
+    /// It does not do what was asked.
+    Fails,
+}
+
+/// How much a finding weighs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(rename_all = "kebab-case")]
+pub enum Weight {
+    /// Worth knowing.
+    Note,
+    /// Worth watching.
+    Caution,
+    /// The plan fails by it.
+    Failure,
+}
+
+/// Something the reckoning found.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct Finding {
+    /// A stable code, such as `demand-short`.
+    pub code: &'static str,
+    /// How much it weighs.
+    pub weight: Weight,
+    /// A JSON pointer into the plan.
+    #[serde(rename = "where")]
+    pub at: String,
+    /// The figure that was found, in `unit`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub value: Option<f64>,
+    /// What it is held against, in `unit`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub limit: Option<f64>,
+    /// How far it is from the limit, in `unit`; negative when past it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub margin: Option<f64>,
+    /// The SI unit of `value`, `limit` and `margin`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub unit: Option<&'static str>,
+    /// One sentence.
+    pub say: String,
+    /// What amount of what would mend it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub remedy: Option<Remedy>,
+}
+
+/// What would mend a finding.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct Remedy {
+    /// One sentence that names the amount.
+    pub say: String,
+    /// The same as a JSON merge patch (RFC 7396) on the plan, where it is one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub patch: Option<serde_json::Value>,
+}

@@ -1,0 +1,3 @@
+//! The questions: plan → answer. Each is a file; what answers share is in [`answer`].
+
+pub mod answer;
