@@ -2,6 +2,8 @@
 
 use std::fmt;
 
+use crate::quantity::QuantityFault;
+
 /// Where a fault lies.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum At {
@@ -58,6 +60,17 @@ impl FaultCode {
             Self::UnknownChoice => "unknown-choice",
             Self::Contradiction => "contradiction",
             Self::TooMany => "too-many",
+        }
+    }
+}
+
+impl From<&QuantityFault> for FaultCode {
+    fn from(fault: &QuantityFault) -> Self {
+        match fault {
+            QuantityFault::Unreadable(_) => Self::UnreadableQuantity,
+            QuantityFault::UnknownUnit { .. } => Self::UnknownUnit,
+            QuantityFault::WrongDimension { .. } => Self::WrongDimension,
+            QuantityFault::OutOfRange => Self::OutOfRange,
         }
     }
 }

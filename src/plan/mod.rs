@@ -1,10 +1,27 @@
 //! The plan: the one document every question is asked of, read once into a type that cannot be wrong.
 
+mod document;
 mod fault;
+mod field;
+mod limits;
 mod model;
+mod node;
+mod parse;
+mod pointer;
+mod reader;
+#[cfg(feature = "openapi")]
+mod schema;
+#[cfg(test)]
+mod tests;
+mod wire;
 
 pub use fault::{At, Fault, FaultCode, Faults};
+pub use limits::Limits;
 pub use model::{
     Aim, Carried, Count, Demand, DemandId, Flow, Header, HeaderId, Outlet, OutletId, Pattern, Plan, Runs, Substance,
     Supply, SupplyId, Target, Unit, UnitId, Value, When,
 };
+pub use parse::ReadError;
+pub use pointer::pointer;
+#[cfg(feature = "openapi")]
+pub use schema::PlanSchema;

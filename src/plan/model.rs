@@ -1,6 +1,6 @@
 //! The validated plan. Everything in it refers by index, so a name that does not resolve cannot occur.
 
-use crate::quantity::{Mass, Power, Share, SpecificHeat, Time};
+use crate::quantity::{Dimension, Mass, Power, Share, SpecificHeat, Time, dimension, print_si};
 
 macro_rules! ids {
     ($($(#[$doc:meta])* $name:ident;)*) => {
@@ -48,6 +48,35 @@ pub struct Plan {
     pub wants_worth: bool,
 }
 
+impl Plan {
+    /// The header of that id.
+    ///
+    /// # Panics
+    /// Where the id comes from another plan.
+    #[must_use]
+    pub fn header(&self, id: HeaderId) -> &Header {
+        &self.headers[id.0]
+    }
+
+    /// The header of that name.
+    #[must_use]
+    pub fn header_named(&self, name: &str) -> Option<HeaderId> {
+        self.headers.iter().position(|header| header.name == name).map(HeaderId)
+    }
+
+    /// The header that carries electric power, where anything makes, draws or names it.
+    #[must_use]
+    pub fn power(&self) -> Option<HeaderId> {
+        self.headers.iter().position(|header| header.carries == Carried::Power).map(HeaderId)
+    }
+
+    /// The unit of that name.
+    #[must_use]
+    pub fn unit_named(&self, name: &str) -> Option<UnitId> {
+        self.units.iter().position(|unit| unit.name == name).map(UnitId)
+    }
+}
+
 /// A substance with the properties that questions need.
 #[derive(Clone, Debug)]
 pub struct Substance {
@@ -64,6 +93,32 @@ pub enum Carried {
     Matter,
     /// Electric power: rates are W. Only the reserved header `power`.
     Power,
+}
+
+impl Carried {
+    /// What a header of that name carries: `power` is reserved for electric power.
+    #[must_use]
+    pub fn by_name(header: &str) -> Self {
+        if header == "power" { Self::Power } else { Self::Matter }
+    }
+
+    /// The SI unit of rates: "kg/s" or "W".
+    #[must_use]
+    pub fn si_unit(self) -> &'static str {
+        match self {
+            Self::Matter => dimension::MassRate::SI,
+            Self::Power => dimension::Power::SI,
+        }
+    }
+
+    /// A rate as people read it: "300 g/s", "2.5 kW".
+    #[must_use]
+    pub fn print(self, rate: f64) -> String {
+        match self {
+            Self::Matter => print_si::<dimension::MassRate>(rate),
+            Self::Power => print_si::<dimension::Power>(rate),
+        }
+    }
 }
 
 /// A rate on a header, in the SI unit of what that header carries ([`Carried`]).

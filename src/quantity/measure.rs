@@ -14,7 +14,14 @@ pub trait Dimension: Copy + PartialEq + 'static {
     const SUFFIX: &'static str;
     /// How one may be written in a plan: "300 g/s".
     const EXAMPLE: &'static str;
+    /// Exponents of the base measures, to hold a written unit of measure against.
+    const EXPONENTS: Exponents;
+    /// Units of measure to print in, from small to large: how many SI units one is, and how it is spelt.
+    const LADDER: &'static [(f64, &'static str)];
 }
+
+/// Exponents of metre, second, kilogram, radian, kelvin, coulomb and candela, in the order that UCUM lists its base units.
+pub type Exponents = [i8; 7];
 
 /// A finite number in the SI unit of its dimension. Construction refuses NaN and infinities, so none can travel inward.
 #[derive(Clone, Copy, Debug, PartialEq)]

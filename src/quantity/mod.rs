@@ -1,21 +1,30 @@
 //! Measures: finite numbers in SI that remember their dimension, how they are read and how they are printed.
 
 mod measure;
+mod print;
+mod read;
+mod scale;
 
-pub use measure::{Dimension, Measure};
+pub use measure::{Dimension, Exponents, Measure};
+pub use print::{number, print, print_si};
+pub use read::{GREATEST, LEAST, LONGEST, QuantityFault, QuantityReader, Reading, Unreadable, within_range};
 
 macro_rules! dimensions {
-    ($($(#[$doc:meta])* $name:ident: $label:literal, $si:literal, $suffix:literal, $example:literal;)*) => {
+    ($($(#[$doc:meta])* $name:ident: $label:literal, $si:literal, $suffix:literal, $example:literal, $exponents:expr, $ladder:expr;)*) => {
         /// The dimensions that plans and sums speak of.
         pub mod dimension {
-            use super::Dimension;
+            use super::{Dimension, Exponents};
             $($(#[$doc])* #[derive(Clone, Copy, Debug, PartialEq, PartialOrd)] pub struct $name;
               impl Dimension for $name {
                   const LABEL: &'static str = $label;
                   const SI: &'static str = $si;
                   const SUFFIX: &'static str = $suffix;
                   const EXAMPLE: &'static str = $example;
+                  const EXPONENTS: Exponents = $exponents;
+                  const LADDER: &'static [(f64, &'static str)] = $ladder;
               })*
+            /// The label of each dimension with its exponents, to name what was found in place of what was expected.
+            pub(super) const LABELS: &[(&str, Exponents)] = &[$(($name::LABEL, $name::EXPONENTS)),*];
         }
         $($(#[$doc])* pub type $name = Measure<dimension::$name>;)*
     };
@@ -23,17 +32,23 @@ macro_rules! dimensions {
 
 dimensions! {
     /// Mass per time, kg/s.
-    MassRate: "mass flow", "kg/s", "_kg_s", "300 g/s";
+    MassRate: "mass flow", "kg/s", "_kg_s", "300 g/s", [0, -1, 1, 0, 0, 0, 0],
+        &[(1e-9, "µg/s"), (1e-6, "mg/s"), (1e-3, "g/s"), (1.0, "kg/s"), (1e3, "t/s")];
     /// Mass, kg.
-    Mass: "mass", "kg", "_kg", "800 kg";
+    Mass: "mass", "kg", "_kg", "800 kg", [0, 0, 1, 0, 0, 0, 0],
+        &[(1e-9, "µg"), (1e-6, "mg"), (1e-3, "g"), (1.0, "kg"), (1e3, "t")];
     /// Power or heat flow, W.
-    Power: "power", "W", "_w", "2.5 kW";
+    Power: "power", "W", "_w", "2.5 kW", [2, -3, 1, 0, 0, 0, 0],
+        &[(1e-6, "µW"), (1e-3, "mW"), (1.0, "W"), (1e3, "kW"), (1e6, "MW"), (1e9, "GW")];
     /// Energy, J.
-    Energy: "energy", "J", "_j", "40 MJ";
+    Energy: "energy", "J", "_j", "40 MJ", [2, -2, 1, 0, 0, 0, 0],
+        &[(1e-3, "mJ"), (1.0, "J"), (1e3, "kJ"), (1e6, "MJ"), (1e9, "GJ")];
     /// Time, s.
-    Time: "time", "s", "_s", "7 min";
+    Time: "time", "s", "_s", "7 min", [0, 1, 0, 0, 0, 0, 0],
+        &[(1e-6, "µs"), (1e-3, "ms"), (1.0, "s"), (60.0, "min"), (3600.0, "h")];
     /// A share of one, 0 to 1 where a field says so.
-    Share: "share", "1", "_share", "75 %";
+    Share: "share", "1", "_share", "75 %", [0; 7], &[(0.01, "%")];
     /// Specific heat capacity, J/(kg·K).
-    SpecificHeat: "specific heat", "J/(kg·K)", "_j_kg_k", "4.18 kJ/(kg·K)";
+    SpecificHeat: "specific heat", "J/(kg·K)", "_j_kg_k", "4.18 kJ/(kg·K)", [2, -2, 0, 0, -1, 0, 0],
+        &[(1.0, "J/(kg·K)"), (1e3, "kJ/(kg·K)")];
 }

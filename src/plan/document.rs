@@ -1,0 +1,334 @@
+//! The plan document as it is written: one list of fields for the reader and for the schema.
+
+use super::FaultCode;
+use super::field::{
+    ByHeader, Cells, DayLength, Duration, ElectricPower, Flows, HeaderName, LineCount, LineRate, MachineCount,
+    Machines, Mass, Parts, Period, Plain, Quantity, Rank, Rate, RateOnKey, RunningCost, Section, Share, SpecificHeat,
+    Title, Whole, Worth,
+};
+use super::model::{Carried, Runs, When};
+use super::node::{Node, Value};
+use super::reader::{Detail, POWER, Place, Reader};
+use super::wire::{Check, Wire, choices, document, field, union};
+
+document! {
+    /// A plan: one document of which every question is asked. All sections are optional, and names of things are the author's
+    /// own. A number is in the SI unit that its field states; a text is a number and a unit of measure, such as "300 g/s".
+    PlanDocument = "Plan" {
+        /// What the author calls it.
+        may title: Title,
+        /// The length of the local day, 24 h unless said: what "day" means in every quantity of the plan.
+        may day: DayLength,
+        /// Substances with their properties.
+        may substances: Section<SubstanceDoc>,
+        /// Types of machine. Rates are for one machine at full duty.
+        may units: Section<UnitDoc>,
+        /// Headers that have lines. Whatever takes or gives names headers; only those with lines need an entry here.
+        may headers: ByHeader<HeaderDoc>,
+        /// What comes in from outside.
+        may supplies: Section<SupplyDoc>,
+        /// What is asked for.
+        may demands: Section<DemandDoc>,
+        /// Where surplus may leave, by header. Without an outlet surplus is trapped; surplus power is spilled freely.
+        may outlets: ByHeader<OutletDoc>,
+        /// What the plant is for. Without an aim it serves the demands.
+        may aim: AimDoc,
+        /// Whether to reckon what one more of each thing that binds would be worth.
+        may worth: bool,
+    }
+
+    /// A substance.
+    SubstanceDoc = "Substance" {
+        /// Heat that warms 1 kg of it by 1 K, in J/(kg·K).
+        may specific_heat: Quantity<SpecificHeat>,
+    }
+
+    /// A type of machine. Rates are for one machine at full duty.
+    UnitDoc = "Unit" {
+        /// How many there are, or within which bounds they are counted; left out, they are sized.
+        may count: CountDoc,
+        /// What one takes, by header: kg/s, on `power` W.
+        may takes: Flows,
+        /// What one gives, by header: kg/s, on `power` W.
+        may gives: Flows,
+        /// Electric power one makes, in W.
+        may generates: Quantity<ElectricPower>,
+        /// Electric power one draws, in W.
+        may draws: Quantity<ElectricPower>,
+        /// Electric power one draws when it stands still, in W.
+        may idle_draw: Quantity<ElectricPower>,
+        /// First rank is served first and cut last; 1 unless said.
+        may rank: Whole<Rank>,
+        /// What makes it run: `fed` (the default) as much as inputs and room for outputs allow, `wanted` only what is asked of its
+        /// products.
+        may when: RunsDoc,
+        /// The least share of full duty a running machine can be turned down to; 0 unless said, 1 means fully or not at all.
+        may turndown: Quantity<Share>,
+        /// What one costs each second at full duty, in the currency of the aim's values.
+        may running_cost: Plain<RunningCost>,
+        /// Width in floor cells.
+        may width: Whole<Cells>,
+        /// What one is built of: mass by material, in kg.
+        may build: Parts<Quantity<Mass>>,
+    }
+
+    /// Bounds of a count that is to be found.
+    CountRange = "CountRange" {
+        /// The fewest; 0 unless said.
+        may at_least: Whole<MachineCount>,
+        /// The most; without it there is no limit.
+        may at_most: Whole<MachineCount>,
+    }
+
+    /// A distribution header.
+    HeaderDoc = "Header" {
+        /// What one line of it carries at most: kg/s, on `power` W.
+        may line: LineRate,
+        /// How many lines there are, where that is fixed; it takes `line` to mean anything.
+        may lines: Whole<LineCount>,
+    }
+
+    /// Something that comes in from outside.
+    SupplyDoc = "Supply" {
+        /// The header it comes in on.
+        must header: HeaderName,
+        /// The most it gives while it is on: kg/s, on `power` W; without it, as much as is wanted.
+        may rate: Rate,
+        /// First rank supplies first, last rank is the reserve; 1 unless said.
+        may rank: Whole<Rank>,
+        /// `wanted` (the default): a tap, only what is drawn. `always`: a spring, all of it, and what finds no place is lost.
+        may when: WhenDoc,
+        /// When it comes and goes; without it, it is always there.
+        may pattern: PatternDoc,
+    }
+
+    /// A pulse that repeats, perhaps within a longer cycle of active and dormant times.
+    PatternDoc = "Pattern" {
+        /// Length of one pulse, in s.
+        must on: Quantity<Duration>,
+        /// From the start of one pulse to the start of the next, in s.
+        must every: Quantity<Period>,
+        /// The start of the first pulse, in s; 0 unless said.
+        may offset: Quantity<Duration>,
+        /// How long it is active before it is dormant, in s; goes with `dormant`.
+        may active: Quantity<Period>,
+        /// How long it is dormant before it is active again, in s; goes with `active`.
+        may dormant: Quantity<Duration>,
+    }
+
+    /// Something that is asked for.
+    DemandDoc = "Demand" {
+        /// The header it is taken from.
+        must header: HeaderName,
+        /// How much: kg/s, on `power` W.
+        must rate: Rate,
+        /// First rank is served first and cut last; 1 unless said.
+        may rank: Whole<Rank>,
+    }
+
+    /// A way out for surplus.
+    OutletDoc = "Outlet" {
+        /// The most it lets out: kg/s, on `power` W; without it, as much as there is.
+        may limit: Rate,
+    }
+
+    /// Run so many machines of each unit, at full duty.
+    RunAim = "RunAim" {
+        /// Machines by unit.
+        must run: Section<Plain<Machines>>,
+    }
+
+    /// Make so much on each header, net of what the plant itself takes.
+    MakeAim = "MakeAim" {
+        /// Rate by header: kg/s, on `power` W.
+        must make: ByHeader<RateOnKey>,
+    }
+
+    /// Make the most of a sum of values, less running costs, from what there is.
+    MostAim = "MostAim" {
+        /// Value of one kg (on `power`, one J) by header.
+        must most: ByHeader<Plain<Worth>>,
+    }
+}
+
+union! {
+    /// What the plant is for: exactly one of `run`, `make` and `most`.
+    AimDoc = "Aim" {
+        /// Run so many.
+        Run(RunAim) by run,
+        /// Make so much.
+        Make(MakeAim) by make,
+        /// Make the most.
+        Most(MostAim) by most,
+    }
+}
+
+choices! {
+    /// What makes a unit run.
+    RunsDoc(Runs) = "UnitRuns" {
+        "fed" => Runs::Fed,
+        "wanted" => Runs::Wanted,
+    }
+    /// When a supply gives.
+    WhenDoc(When) = "SupplyGives" {
+        "wanted" => When::Wanted,
+        "always" => When::Always,
+    }
+}
+
+/// How many machines of a unit there are: a whole number, or bounds within which they are counted.
+#[derive(Debug)]
+pub(super) enum CountDoc {
+    /// So many.
+    Fixed(Whole<MachineCount>),
+    /// Within bounds.
+    Range(CountRange),
+}
+
+impl Wire for CountDoc {
+    fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
+        match node.value {
+            Value::Object(_) => CountRange::read(node, place, reader).map(Self::Range),
+            Value::Number(_) => Whole::read(node, place, reader).map(Self::Fixed),
+            _ => {
+                reader.fault_here(node, place, FaultCode::WrongType, || {
+                    "a whole number, or an object with at_least and at_most".to_owned()
+                });
+                None
+            }
+        }
+    }
+}
+
+impl Check for SubstanceDoc {}
+impl Check for RunAim {
+    fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
+        not_empty(node, place, reader, "run");
+    }
+}
+impl Check for MakeAim {
+    fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
+        not_empty(node, place, reader, "make");
+    }
+}
+impl Check for MostAim {
+    fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
+        not_empty(node, place, reader, "most");
+    }
+}
+
+fn not_empty(node: &Node<'_>, place: &Place<'_>, reader: &mut Reader<'_>, name: &str) {
+    if let Value::Object(entries) = &node.value
+        && let Some((_, child)) = entries.iter().find(|(key, _)| key == name)
+        && matches!(&child.value, Value::Object(entries) if entries.is_empty())
+    {
+        reader.fault_here(child, &place.below(name), FaultCode::MissingField, || "at least one entry".to_owned());
+    }
+}
+
+impl Check for PlanDocument {
+    fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
+        let Some(AimDoc::Run(aim)) = &self.aim else { return };
+        let Some(run) = field(node, "aim").and_then(|aim| field(aim, "run")) else { return };
+        let Value::Object(wanted) = &run.value else { return };
+        // Against the names as written, so that a unit with a fault of its own is not called unknown besides.
+        let units = match field(node, "units").map(|units| &units.value) {
+            Some(Value::Object(units)) => units.as_slice(),
+            _ => &[],
+        };
+        let known: std::collections::HashSet<&str> = units.iter().map(|(name, _)| name.as_ref()).collect();
+        if aim.run.0.iter().all(|(name, _)| known.contains(name.as_str())) {
+            return;
+        }
+        let (aim, run) = (place.below("aim"), "run");
+        let above = aim.below(run);
+        for (name, child) in wanted.iter().filter(|(name, _)| !known.contains(name.as_ref())) {
+            reader.fault(child, &above.below(name), FaultCode::UnknownName, |near| Detail {
+                found: format!("the unit {}", super::node::quoted(name)),
+                expected: "the name of a unit of the plan".to_owned(),
+                near: near.search(name, units.iter().map(|(name, _)| name.as_ref())),
+            });
+        }
+    }
+}
+
+impl Check for UnitDoc {
+    fn check<'n>(&mut self, _: &'n Node<'n>, _: &Place<'_>, reader: &mut Reader<'n>) {
+        // What makes or draws power needs the header, whether or not anything names it.
+        let touches = |power: &Option<Quantity<ElectricPower>>| power.is_some_and(|power| power.0.si() > 0.0);
+        if touches(&self.generates) || touches(&self.draws) || touches(&self.idle_draw) {
+            reader.header(POWER);
+        }
+    }
+}
+
+impl Check for CountRange {
+    fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
+        if let (Some(least), Some(most)) = (self.at_least, self.at_most)
+            && least.0 > most.0
+        {
+            reader.contradiction(
+                node,
+                place,
+                || format!("at_least {} and at_most {}", least.0, most.0),
+                || "at_least no greater than at_most".to_owned(),
+            );
+        }
+    }
+}
+
+/// Settles a rate whose header is known by now.
+fn settle<'n>(
+    rate: Option<Rate>,
+    name: &str,
+    carries: Carried,
+    node: &'n Node<'n>,
+    place: &Place<'_>,
+    reader: &mut Reader<'n>,
+) {
+    if let (Some(rate), Some(child)) = (rate, field(node, name)) {
+        rate.on(carries, child, &place.below(name), reader);
+    }
+}
+
+impl Check for HeaderDoc {
+    fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
+        settle(self.line.map(|line| line.0), "line", Carried::by_name(place.key()), node, place, reader);
+    }
+}
+
+impl Check for OutletDoc {
+    fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
+        settle(self.limit, "limit", Carried::by_name(place.key()), node, place, reader);
+    }
+}
+
+impl Check for SupplyDoc {
+    fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
+        settle(self.rate, "rate", reader.carried(self.header.0), node, place, reader);
+    }
+}
+
+impl Check for DemandDoc {
+    fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
+        settle(Some(self.rate), "rate", reader.carried(self.header.0), node, place, reader);
+    }
+}
+
+impl Check for PatternDoc {
+    fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
+        if self.on.0 > self.every.0 {
+            reader.contradiction(
+                node,
+                &place.below("on"),
+                || format!("on for {} s of every {} s", self.on.0.si(), self.every.0.si()),
+                || "on no longer than every".to_owned(),
+            );
+        }
+        match (self.active, self.dormant) {
+            (Some(_), None) if field(node, "dormant").is_none() => reader.missing(node, place, "dormant"),
+            (None, Some(_)) if field(node, "active").is_none() => reader.missing(node, place, "active"),
+            _ => {}
+        }
+    }
+}

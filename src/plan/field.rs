@@ -1,0 +1,453 @@
+//! The kinds of field: names, numbers within bounds, quantities, rates on a header, and maps.
+
+use super::FaultCode;
+use super::limits::Limits;
+use super::model::{Carried, HeaderId};
+use super::node::{Node, Value};
+use super::reader::{Detail, Place, Reader};
+use super::wire::Wire;
+use crate::quantity::{Dimension, Measure, QuantityFault, QuantityReader, Reading, Time, dimension, within_range};
+
+/// Bounds of a number.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Bounds {
+    pub least: f64,
+    /// Whether `least` itself is left out.
+    pub above: bool,
+    pub most: Option<f64>,
+    pub say: &'static str,
+}
+
+pub(super) const NOT_NEGATIVE: Bounds = Bounds { least: 0.0, above: false, most: None, say: "0 or more" };
+pub(super) const POSITIVE: Bounds = Bounds { least: 0.0, above: true, most: None, say: "more than 0" };
+pub(super) const UP_TO_ONE: Bounds = Bounds { least: 0.0, above: false, most: Some(1.0), say: "0 to 1" };
+
+impl Bounds {
+    fn hold(&self, number: f64) -> bool {
+        number >= self.least && !(self.above && number <= self.least) && self.most.is_none_or(|most| number <= most)
+    }
+}
+
+/// A quantity field: its dimension, its bounds, and its name in the schema.
+#[cfg_attr(not(feature = "openapi"), allow(dead_code))] // its name and description are for the schema
+pub(super) trait QuantityField {
+    type D: Dimension;
+    const NAME: &'static str;
+    const ABOUT: &'static str;
+    const BOUNDS: Bounds;
+}
+
+/// A quantity within the bounds of its field.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Quantity<F: QuantityField>(pub Measure<F::D>);
+
+macro_rules! quantity_fields {
+    ($($(#[doc = $about:literal])* $name:ident: $dimension:ident, $bounds:ident;)*) => {$(
+        $(#[doc = $about])*
+        #[derive(Clone, Copy, Debug)]
+        pub(super) struct $name;
+        impl QuantityField for $name {
+            type D = dimension::$dimension;
+            const NAME: &'static str = stringify!($name);
+            const ABOUT: &'static str = concat!($($about, "\n"),*);
+            const BOUNDS: Bounds = $bounds;
+        }
+    )*};
+}
+
+quantity_fields! {
+    /// A mass.
+    Mass: Mass, NOT_NEGATIVE;
+    /// Electric power.
+    ElectricPower: Power, NOT_NEGATIVE;
+    /// A length of time, which may be nothing.
+    Duration: Time, NOT_NEGATIVE;
+    /// A length of time that is not nothing.
+    Period: Time, POSITIVE;
+    /// A share of one.
+    Share: Share, UP_TO_ONE;
+    /// A specific heat capacity.
+    SpecificHeat: SpecificHeat, POSITIVE;
+}
+
+fn expected_quantity<D: Dimension>(bounds: Bounds) -> String {
+    format!("a {}, {}: a number in {}, or a text such as {:?}", D::LABEL, bounds.say, D::SI, D::EXAMPLE)
+}
+
+impl<F: QuantityField> Wire for Quantity<F> {
+    fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
+        let expected = || expected_quantity::<F::D>(F::BOUNDS);
+        match measure::<F::D>(node, &mut reader.quantities) {
+            Some(Ok(measure)) if F::BOUNDS.hold(measure.si()) => Some(Self(measure)),
+            Some(Ok(_)) => {
+                reader.fault_here(node, place, FaultCode::OutOfRange, expected);
+                None
+            }
+            Some(Err(fault)) => {
+                reader.quantity_fault(node, place, &fault, expected);
+                None
+            }
+            None => {
+                reader.fault_here(node, place, FaultCode::WrongType, expected);
+                None
+            }
+        }
+    }
+}
+
+/// A number in SI or a text with a unit of measure; `None` where the value is neither.
+fn measure<D: Dimension>(
+    node: &Node<'_>,
+    quantities: &mut QuantityReader,
+) -> Option<Result<Measure<D>, QuantityFault>> {
+    match &node.value {
+        Value::Number(number) => {
+            Some(bare(*number).and_then(|si| Measure::from_si(si).ok_or(QuantityFault::OutOfRange)))
+        }
+        Value::Text(text) => Some(quantities.read(text)),
+        _ => None,
+    }
+}
+
+fn bare(number: f64) -> Result<f64, QuantityFault> {
+    // Adding nothing turns -0 into 0.
+    if within_range(number) { Ok(number + 0.0) } else { Err(QuantityFault::OutOfRange) }
+}
+
+/// The length of the local day, in which "day" can only mean the standard one of 24 h.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct DayLength(pub Time);
+
+impl Wire for DayLength {
+    fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
+        let local = reader.quantities.day();
+        reader.quantities.set_day(standard_day());
+        let read = Quantity::<Period>::read(node, place, reader);
+        reader.quantities.set_day(local);
+        read.map(|quantity| Self(quantity.0))
+    }
+}
+
+/// 24 h.
+pub(super) fn standard_day() -> Time {
+    Time::from_si(86_400.0).unwrap_or(Time::ZERO)
+}
+
+/// The day as the document says it, looked up before anything else is read; faults are found in their turn.
+pub(super) fn day_of(document: &Node<'_>) -> Time {
+    let Value::Object(entries) = &document.value else { return standard_day() };
+    entries
+        .iter()
+        .find(|(key, _)| key == "day")
+        .and_then(|(_, node)| measure::<dimension::Time>(node, &mut QuantityReader::new(standard_day())))
+        .and_then(Result::ok)
+        .filter(|day| POSITIVE.hold(day.si()))
+        .unwrap_or_else(standard_day)
+}
+
+/// A rate whose header is told by a sibling field or by the name above it: its dimension is settled by [`Rate::on`].
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Rate {
+    pub si: f64,
+    measures: Option<Carried>,
+}
+
+/// As [`Rate`], but not nothing.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct LineRate(pub Rate);
+
+/// A [`Rate`] that stands under the name of its header.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct RateOnKey(pub f64);
+
+const EITHER: &str = "a mass flow in kg/s such as \"300 g/s\", or on the header power a power in W such as \"2.5 kW\"";
+
+fn read_rate(node: &Node<'_>, place: &Place<'_>, reader: &mut Reader<'_>, bounds: Bounds) -> Option<Rate> {
+    let expected = || format!("{EITHER}, {}", bounds.say);
+    let read = match &node.value {
+        Value::Number(number) => bare(*number).map(|si| Rate { si, measures: None }),
+        Value::Text(text) => reader.quantities.read_any(text).and_then(|reading| rate(&reading)),
+        _ => {
+            reader.fault_here(node, place, FaultCode::WrongType, expected);
+            return None;
+        }
+    };
+    match read {
+        Ok(rate) if bounds.hold(rate.si) => Some(rate),
+        Ok(_) => {
+            reader.fault_here(node, place, FaultCode::OutOfRange, expected);
+            None
+        }
+        Err(fault) => {
+            reader.quantity_fault(node, place, &fault, expected);
+            None
+        }
+    }
+}
+
+fn rate(reading: &Reading) -> Result<Rate, QuantityFault> {
+    let measures = if reading.is::<dimension::Power>() {
+        Carried::Power
+    } else {
+        reading.measure::<dimension::MassRate>()?;
+        Carried::Matter
+    };
+    Ok(Rate { si: reading.si, measures: Some(measures) })
+}
+
+impl Rate {
+    /// The rate on a header that carries so: a power on `power`, a mass flow elsewhere.
+    pub fn on(self, carries: Carried, node: &Node<'_>, place: &Place<'_>, reader: &mut Reader<'_>) -> Option<f64> {
+        if self.measures.is_none_or(|measures| measures == carries) {
+            return Some(self.si);
+        }
+        reader.fault(node, place, FaultCode::WrongDimension, |_| {
+            let (found, expected) = match carries {
+                Carried::Matter => (dimension::Power::LABEL, expected_quantity::<dimension::MassRate>(NOT_NEGATIVE)),
+                Carried::Power => (dimension::MassRate::LABEL, expected_quantity::<dimension::Power>(NOT_NEGATIVE)),
+            };
+            Detail { found: format!("{}, a {found}", node.found()), expected, near: None }
+        });
+        None
+    }
+}
+
+impl Wire for Rate {
+    fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
+        read_rate(node, place, reader, NOT_NEGATIVE)
+    }
+}
+
+impl Wire for LineRate {
+    fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
+        read_rate(node, place, reader, POSITIVE).map(Self)
+    }
+}
+
+impl Wire for RateOnKey {
+    fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
+        let rate = Rate::read(node, place, reader)?;
+        rate.on(Carried::by_name(place.key()), node, place, reader).map(Self)
+    }
+}
+
+/// A number field that is no quantity.
+#[cfg_attr(not(feature = "openapi"), allow(dead_code))] // its name and description are for the schema
+pub(super) trait NumberField {
+    const NAME: &'static str;
+    const ABOUT: &'static str;
+    const BOUNDS: Bounds;
+}
+
+/// A plain number.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Plain<F>(pub f64, std::marker::PhantomData<F>);
+
+impl<F: NumberField> Wire for Plain<F> {
+    fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
+        let (code, number) = match node.value {
+            Value::Number(number) => {
+                (FaultCode::OutOfRange, bare(number).ok().filter(|number| F::BOUNDS.hold(*number)))
+            }
+            _ => (FaultCode::WrongType, None),
+        };
+        if number.is_none() {
+            reader.fault_here(node, place, code, || format!("a number, {}, at most 1e15", F::BOUNDS.say));
+        }
+        number.map(|number| Self(number, std::marker::PhantomData))
+    }
+}
+
+/// A whole-number field.
+#[cfg_attr(not(feature = "openapi"), allow(dead_code))] // its name and description are for the schema
+pub(super) trait WholeField {
+    const NAME: &'static str;
+    const ABOUT: &'static str;
+    const LEAST: u32;
+    const MOST: u32;
+}
+
+/// A whole number.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Whole<F>(pub u32, std::marker::PhantomData<F>);
+
+impl<F: WholeField> Wire for Whole<F> {
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // whole and between two u32
+    fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
+        let (code, number) = match node.value {
+            Value::Number(number) if number.fract() == 0.0 => {
+                let within = (f64::from(F::LEAST)..=f64::from(F::MOST)).contains(&number);
+                (FaultCode::OutOfRange, within.then_some(number as u32))
+            }
+            _ => (FaultCode::WrongType, None),
+        };
+        if number.is_none() {
+            reader.fault_here(node, place, code, || format!("a whole number from {} to {}", F::LEAST, F::MOST));
+        }
+        number.map(|number| Self(number, std::marker::PhantomData))
+    }
+}
+
+macro_rules! number_fields {
+    ($($(#[doc = $about:literal])* $name:ident: $bounds:ident;)*) => {$(
+        $(#[doc = $about])*
+        #[derive(Clone, Copy, Debug)]
+        pub(super) struct $name;
+        impl NumberField for $name {
+            const NAME: &'static str = stringify!($name);
+            const ABOUT: &'static str = concat!($($about, "\n"),*);
+            const BOUNDS: Bounds = $bounds;
+        }
+    )*};
+}
+
+number_fields! {
+    /// So many machines at full duty, not necessarily whole.
+    Machines: NOT_NEGATIVE;
+    /// What one kg (on `power`, one J) delivered is worth, in any currency of the author's.
+    Worth: NOT_NEGATIVE;
+    /// What one machine at full duty costs each second, in the currency of the aim's values.
+    RunningCost: NOT_NEGATIVE;
+}
+
+macro_rules! whole_fields {
+    ($($(#[doc = $about:literal])* $name:ident: $least:literal to $most:literal;)*) => {$(
+        $(#[doc = $about])*
+        #[derive(Clone, Copy, Debug)]
+        pub(super) struct $name;
+        impl WholeField for $name {
+            const NAME: &'static str = stringify!($name);
+            const ABOUT: &'static str = concat!($($about, "\n"),*);
+            const LEAST: u32 = $least;
+            const MOST: u32 = $most;
+        }
+    )*};
+}
+
+whole_fields! {
+    /// A number of machines.
+    MachineCount: 0 to 1_000_000;
+    /// A number of lines.
+    LineCount: 1 to 1_000_000;
+    /// A place in an order: rank 1 comes first.
+    Rank: 1 to 1_000;
+    /// A number of floor cells.
+    Cells: 1 to 1_000_000;
+}
+
+/// Yes or no.
+impl Wire for bool {
+    fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
+        if let Value::Flag(flag) = node.value {
+            return Some(flag);
+        }
+        reader.fault_here(node, place, FaultCode::WrongType, || "true or false".to_owned());
+        None
+    }
+}
+
+/// A title: as a name.
+#[derive(Clone, Debug)]
+pub(super) struct Title(pub String);
+
+/// The name of a header, which exists by being named.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct HeaderName(pub HeaderId);
+
+fn read_name<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<&'n str> {
+    let Value::Text(text) = &node.value else {
+        reader.fault_here(node, place, FaultCode::WrongType, || "a text".to_owned());
+        return None;
+    };
+    reader.name(text, node, place).then_some(text)
+}
+
+impl Wire for Title {
+    fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
+        read_name(node, place, reader).map(|text| Self(text.to_owned()))
+    }
+}
+
+impl Wire for HeaderName {
+    fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
+        read_name(node, place, reader).map(|name| Self(reader.header(name)))
+    }
+}
+
+/// How many entries a map may have.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Size {
+    /// As a section of the document.
+    Section,
+    /// As a map of one unit.
+    Flows,
+}
+
+impl Size {
+    pub fn limit(self, limits: &Limits) -> usize {
+        match self {
+            Self::Section => limits.things,
+            Self::Flows => limits.flows,
+        }
+    }
+}
+
+/// A section: things by the names that the author gives them, in document order.
+#[derive(Debug)]
+pub(super) struct Section<T>(pub Vec<(String, T)>);
+
+/// A map of one unit by names that are not headers.
+#[derive(Debug)]
+pub(super) struct Parts<T>(pub Vec<(String, T)>);
+
+/// A section by header.
+#[derive(Debug)]
+pub(super) struct ByHeader<T>(pub Vec<(HeaderId, T)>);
+
+/// A map of one unit by header.
+#[derive(Debug)]
+pub(super) struct Flows(pub Vec<(HeaderId, RateOnKey)>);
+
+fn read_map<'n, T: Wire, K>(
+    node: &'n Node<'n>,
+    place: &Place<'_>,
+    reader: &mut Reader<'n>,
+    size: Size,
+    key: impl Fn(&'n str, &mut Reader<'n>) -> K,
+) -> Option<Vec<(K, T)>> {
+    let limit = size.limit(reader.limits);
+    let entries = reader.named_entries(node, place, "names and what they stand for", limit)?;
+    let mut map = Vec::with_capacity(entries.len());
+    for (name, child) in entries {
+        // The header is met by its name even where what stands under it is at fault.
+        let id = key(name, reader);
+        if let Some(value) = T::read(child, &place.below(name), reader) {
+            map.push((id, value));
+        }
+    }
+    Some(map)
+}
+
+impl<T: Wire> Wire for Section<T> {
+    fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
+        read_map(node, place, reader, Size::Section, |name, _| name.to_owned()).map(Self)
+    }
+}
+
+impl<T: Wire> Wire for Parts<T> {
+    fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
+        read_map(node, place, reader, Size::Flows, |name, _| name.to_owned()).map(Self)
+    }
+}
+
+impl<T: Wire> Wire for ByHeader<T> {
+    fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
+        read_map(node, place, reader, Size::Section, |name, reader| reader.header(name)).map(Self)
+    }
+}
+
+impl Wire for Flows {
+    fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
+        read_map(node, place, reader, Size::Flows, |name, reader| reader.header(name)).map(Self)
+    }
+}

@@ -1,0 +1,27 @@
+//! How large a document may be.
+
+/// Limits of one document. What passes a limit is a fault that names it, never a slow answer.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Limits {
+    /// Objects and lists within one another.
+    pub depth: usize,
+    /// Faults listed; the rest is counted.
+    pub faults: usize,
+    /// Entries of each section: units, headers, supplies, demands, outlets, substances, targets of an aim.
+    pub things: usize,
+    /// Entries of each map of one unit: what it takes, gives, is built of.
+    pub flows: usize,
+    /// Bytes of a name or title.
+    pub name_bytes: usize,
+}
+
+impl Limits {
+    /// The limits unless something else is said.
+    pub const DEFAULT: Self = Self { depth: 64, faults: 100, things: 20_000, flows: 1_000, name_bytes: 200 };
+}
+
+impl Default for Limits {
+    fn default() -> Self {
+        Self::DEFAULT
+    }
+}

@@ -1,0 +1,209 @@
+//! The document as a tree of JSON values in document order, duplicates and all, borrowing its texts from the bytes.
+
+use std::borrow::Cow;
+use std::cell::Cell;
+use std::fmt;
+
+use serde::de::{DeserializeSeed, Deserializer, MapAccess, SeqAccess, Visitor};
+
+use super::ReadError;
+
+/// One JSON value with its place in the order of the document.
+#[derive(Debug)]
+pub(super) struct Node<'a> {
+    /// Counts up through the document: an object comes before its entries.
+    pub order: u32,
+    pub value: Value<'a>,
+}
+
+#[derive(Debug)]
+pub(super) enum Value<'a> {
+    Null,
+    Flag(bool),
+    Number(f64),
+    Text(Cow<'a, str>),
+    /// No section is a list yet, so only its length is kept.
+    List(usize),
+    Object(Vec<Entry<'a>>),
+}
+
+pub(super) type Entry<'a> = (Cow<'a, str>, Node<'a>);
+
+impl Node<'_> {
+    /// What stands here, short and without control characters, for a fault to show.
+    pub fn found(&self) -> String {
+        match &self.value {
+            Value::Null => "null".to_owned(),
+            Value::Flag(flag) => flag.to_string(),
+            Value::Number(number) => {
+                if number.abs() < 1e15 {
+                    (number + 0.0).to_string()
+                } else {
+                    format!("{number:e}")
+                }
+            }
+            Value::Text(text) => quoted(text),
+            Value::List(0) => "an empty list".to_owned(),
+            Value::List(length) => format!("a list of {length}"),
+            Value::Object(entries) if entries.is_empty() => "an empty object".to_owned(),
+            Value::Object(_) => "an object".to_owned(),
+        }
+    }
+}
+
+/// A text in quotation marks, at most 60 characters of it, with everything that could break a line replaced.
+pub(super) fn quoted(text: &str) -> String {
+    let mut quoted = String::from("\"");
+    for (index, c) in text.chars().enumerate() {
+        if index == 60 {
+            quoted.push('…');
+            break;
+        }
+        quoted.push(if breaks_line(c) { '\u{FFFD}' } else { c });
+    }
+    quoted.push('"');
+    quoted
+}
+
+/// Control characters, and the two separators that Unicode counts as line breaks.
+pub(super) fn breaks_line(c: char) -> bool {
+    c.is_control() || matches!(c, '\u{2028}' | '\u{2029}')
+}
+
+/// Reads bytes as JSON.
+pub(super) fn parse(bytes: &[u8], depth_limit: usize) -> Result<Node<'_>, ReadError> {
+    // RFC 8259, section 8.1: a reader may ignore a byte order mark.
+    let bytes = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
+    let text = std::str::from_utf8(bytes).map_err(|fault| {
+        let before = &bytes[..fault.valid_up_to()];
+        let line = before.iter().filter(|byte| **byte == b'\n').count() + 1;
+        let column = before.iter().rev().take_while(|byte| **byte != b'\n').count() + 1;
+        ReadError::NotJson { line, column, say: "the text is not UTF-8".to_owned() }
+    })?;
+    if text.trim_ascii().is_empty() {
+        return Err(ReadError::NotJson {
+            line: 1,
+            column: 1,
+            say: "there is no document: nothing was sent".to_owned(),
+        });
+    }
+    let context = Context { next: Cell::new(0), too_deep: Cell::new(false), depth_limit };
+    let mut reader = serde_json::Deserializer::from_str(text);
+    let read =
+        Seed { context: &context, depth: 0 }.deserialize(&mut reader).and_then(|node| reader.end().map(|()| node));
+    read.map_err(|fault| {
+        if context.too_deep.get() {
+            return ReadError::TooDeep { limit: depth_limit };
+        }
+        let text = fault.to_string();
+        let say = text.rsplit_once(" at line ").map_or(text.as_str(), |(say, _)| say).to_owned();
+        ReadError::NotJson { line: fault.line(), column: fault.column(), say }
+    })
+}
+
+struct Context {
+    next: Cell<u32>,
+    too_deep: Cell<bool>,
+    depth_limit: usize,
+}
+
+#[derive(Clone, Copy)]
+struct Seed<'c> {
+    context: &'c Context,
+    depth: usize,
+}
+
+impl Seed<'_> {
+    /// The place in the order of the document, which holds less than 2³² values by its limit of bytes.
+    fn order(self) -> u32 {
+        let order = self.context.next.get();
+        self.context.next.set(order.saturating_add(1));
+        order
+    }
+
+    fn below<E: serde::de::Error>(self) -> Result<Self, E> {
+        if self.depth >= self.context.depth_limit {
+            self.context.too_deep.set(true);
+            return Err(E::custom("nested too deep"));
+        }
+        Ok(Self { depth: self.depth + 1, ..self })
+    }
+
+    fn node<'de>(self, value: Value<'de>) -> Node<'de> {
+        Node { order: self.order(), value }
+    }
+}
+
+impl<'de> DeserializeSeed<'de> for Seed<'_> {
+    type Value = Node<'de>;
+    fn deserialize<D: Deserializer<'de>>(self, deserializer: D) -> Result<Node<'de>, D::Error> {
+        deserializer.deserialize_any(self)
+    }
+}
+
+impl<'de> Visitor<'de> for Seed<'_> {
+    type Value = Node<'de>;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("a JSON value")
+    }
+    fn visit_unit<E>(self) -> Result<Node<'de>, E> {
+        Ok(self.node(Value::Null))
+    }
+    fn visit_bool<E>(self, flag: bool) -> Result<Node<'de>, E> {
+        Ok(self.node(Value::Flag(flag)))
+    }
+    fn visit_i64<E>(self, number: i64) -> Result<Node<'de>, E> {
+        Ok(self.node(Value::Number(number as f64)))
+    }
+    fn visit_u64<E>(self, number: u64) -> Result<Node<'de>, E> {
+        Ok(self.node(Value::Number(number as f64)))
+    }
+    fn visit_f64<E>(self, number: f64) -> Result<Node<'de>, E> {
+        Ok(self.node(Value::Number(number)))
+    }
+    fn visit_borrowed_str<E>(self, text: &'de str) -> Result<Node<'de>, E> {
+        Ok(self.node(Value::Text(Cow::Borrowed(text))))
+    }
+    fn visit_str<E>(self, text: &str) -> Result<Node<'de>, E> {
+        Ok(self.node(Value::Text(Cow::Owned(text.to_owned()))))
+    }
+    fn visit_seq<A: SeqAccess<'de>>(self, mut list: A) -> Result<Node<'de>, A::Error> {
+        let (order, below) = (self.order(), self.below()?);
+        let mut length = 0;
+        while list.next_element_seed(below)?.is_some() {
+            length += 1;
+        }
+        Ok(Node { order, value: Value::List(length) })
+    }
+    fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Node<'de>, A::Error> {
+        let (order, below) = (self.order(), self.below()?);
+        let mut entries = Vec::new();
+        while let Some(key) = map.next_key_seed(Key)? {
+            entries.push((key, map.next_value_seed(below)?));
+        }
+        Ok(Node { order, value: Value::Object(entries) })
+    }
+}
+
+struct Key;
+
+impl<'de> DeserializeSeed<'de> for Key {
+    type Value = Cow<'de, str>;
+    fn deserialize<D: Deserializer<'de>>(self, deserializer: D) -> Result<Cow<'de, str>, D::Error> {
+        deserializer.deserialize_str(self)
+    }
+}
+
+impl<'de> Visitor<'de> for Key {
+    type Value = Cow<'de, str>;
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("a name")
+    }
+    fn visit_borrowed_str<E>(self, text: &'de str) -> Result<Cow<'de, str>, E> {
+        Ok(Cow::Borrowed(text))
+    }
+    fn visit_str<E>(self, text: &str) -> Result<Cow<'de, str>, E> {
+        Ok(Cow::Owned(text.to_owned()))
+    }
+}

@@ -1,0 +1,184 @@
+//! The one door: bytes → [`Plan`].
+
+use std::collections::HashMap;
+
+use super::document::{AimDoc, CountDoc, CountRange, PatternDoc, PlanDocument, SupplyDoc, UnitDoc};
+use super::fault::Faults;
+use super::field::{Flows, day_of, standard_day};
+use super::limits::Limits;
+use super::model::{
+    Aim, Count, Demand, Flow, Header, HeaderId, Outlet, Pattern, Plan, Substance, Supply, Target, Unit, UnitId, Value,
+};
+use super::node;
+use super::reader::{Place, Reader};
+use super::wire::Wire;
+use crate::quantity::{Power, Share, Time};
+
+/// Why bytes are not a plan.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum ReadError {
+    /// They are not JSON.
+    #[error("not JSON: {say} (line {line}, column {column})")]
+    NotJson {
+        /// Line of the text, from 1.
+        line: usize,
+        /// Column, in bytes.
+        column: usize,
+        /// What is wrong there.
+        say: String,
+    },
+    /// Objects or lists lie within one another deeper than is allowed.
+    #[error("nested deeper than the limit of {limit} objects or lists")]
+    TooDeep {
+        /// The limit in force.
+        limit: usize,
+    },
+    /// They are JSON, but not a plan.
+    #[error("{0}")]
+    Faults(#[from] Faults),
+}
+
+impl Plan {
+    /// Reads a plan document, finding every fault at once.
+    ///
+    /// # Errors
+    /// [`ReadError`]: not JSON, too deep, or a list of faults in document order, each with its JSON pointer.
+    pub fn from_json(bytes: &[u8], limits: &Limits) -> Result<Self, ReadError> {
+        let document = node::parse(bytes, limits.depth)?;
+        let mut reader = Reader::new(limits, day_of(&document));
+        let read = PlanDocument::read(&document, &Place::Document, &mut reader);
+        let (read, headers) = reader.finish(read)?;
+        Ok(build(read, headers))
+    }
+}
+
+fn build(document: PlanDocument, mut headers: Vec<Header>) -> Plan {
+    for (id, declared) in document.headers.map_or_else(Vec::new, |section| section.0) {
+        if let Some(header) = headers.get_mut(id.0) {
+            header.line = declared.line.map(|line| line.0.si);
+            header.lines = declared.lines.map(|lines| lines.0);
+            header.declared = true;
+        }
+    }
+    let units: Vec<Unit> = document
+        .units
+        .map_or_else(Vec::new, |section| section.0)
+        .into_iter()
+        .map(|(name, doc)| unit(name, doc))
+        .collect();
+    let aim = aim(document.aim, &units);
+    Plan {
+        title: document.title.map(|title| title.0),
+        day: document.day.map_or_else(standard_day, |day| day.0),
+        substances: document
+            .substances
+            .map_or_else(Vec::new, |section| section.0)
+            .into_iter()
+            .map(|(name, doc)| Substance { name, specific_heat: doc.specific_heat.map(|quantity| quantity.0) })
+            .collect(),
+        headers,
+        units,
+        supplies: document
+            .supplies
+            .map_or_else(Vec::new, |section| section.0)
+            .into_iter()
+            .map(|(name, doc)| supply(name, doc))
+            .collect(),
+        demands: document
+            .demands
+            .map_or_else(Vec::new, |section| section.0)
+            .into_iter()
+            .map(|(name, doc)| Demand {
+                name,
+                header: doc.header.0,
+                rate: doc.rate.si,
+                rank: doc.rank.map_or(1, |rank| rank.0),
+            })
+            .collect(),
+        outlets: document
+            .outlets
+            .map_or_else(Vec::new, |section| section.0)
+            .into_iter()
+            .map(|(header, doc)| Outlet { header, limit: doc.limit.map(|limit| limit.si) })
+            .collect(),
+        aim,
+        wants_worth: document.worth.unwrap_or(false),
+    }
+}
+
+fn flows(flows: Option<Flows>) -> Vec<Flow> {
+    flows
+        .map_or_else(Vec::new, |flows| flows.0)
+        .into_iter()
+        .map(|(header, rate)| Flow { header, rate: rate.0 })
+        .collect()
+}
+
+fn unit(name: String, doc: UnitDoc) -> Unit {
+    Unit {
+        name,
+        count: match doc.count {
+            Some(CountDoc::Fixed(count)) => Count::Fixed(count.0),
+            Some(CountDoc::Range(CountRange { at_least, at_most })) => {
+                Count::Sized { at_least: at_least.map_or(0, |least| least.0), at_most: at_most.map(|most| most.0) }
+            }
+            None => Count::Sized { at_least: 0, at_most: None },
+        },
+        takes: flows(doc.takes),
+        gives: flows(doc.gives),
+        generates: doc.generates.map_or(Power::ZERO, |power| power.0),
+        draws: doc.draws.map_or(Power::ZERO, |power| power.0),
+        idle_draw: doc.idle_draw.map_or(Power::ZERO, |power| power.0),
+        turndown: doc.turndown.map_or(Share::ZERO, |share| share.0),
+        rank: doc.rank.map_or(1, |rank| rank.0),
+        when: doc.when.map(|when| when.0).unwrap_or_default(),
+        running_cost: doc.running_cost.map_or(0.0, |cost| cost.0),
+        width: doc.width.map(|width| width.0),
+        build: doc
+            .build
+            .map_or_else(Vec::new, |parts| parts.0)
+            .into_iter()
+            .map(|(material, mass)| (material, mass.0))
+            .collect(),
+    }
+}
+
+fn supply(name: String, doc: SupplyDoc) -> Supply {
+    Supply {
+        name,
+        header: doc.header.0,
+        rate: doc.rate.map(|rate| rate.si),
+        rank: doc.rank.map_or(1, |rank| rank.0),
+        when: doc.when.map(|when| when.0).unwrap_or_default(),
+        pattern: doc.pattern.map(pattern),
+    }
+}
+
+fn pattern(doc: PatternDoc) -> Pattern {
+    Pattern {
+        on: doc.on.0,
+        every: doc.every.0,
+        offset: doc.offset.map_or(Time::ZERO, |offset| offset.0),
+        seasons: doc.active.zip(doc.dormant).map(|(active, dormant)| (active.0, dormant.0)),
+    }
+}
+
+fn aim(aim: Option<AimDoc>, units: &[Unit]) -> Aim {
+    match aim {
+        None => Aim::Unsaid,
+        Some(AimDoc::Run(aim)) => {
+            let ids: HashMap<&str, UnitId> =
+                units.iter().enumerate().map(|(index, unit)| (unit.name.as_str(), UnitId(index))).collect();
+            // Names that resolve to nothing were faults, so nothing is dropped here.
+            Aim::Run(aim.run.0.iter().filter_map(|(name, count)| Some((*ids.get(name.as_str())?, count.0))).collect())
+        }
+        Some(AimDoc::Make(aim)) => {
+            Aim::Make(aim.make.0.into_iter().map(|(header, rate)| Target { header, rate: rate.0 }).collect())
+        }
+        Some(AimDoc::Most(aim)) => Aim::Most(value(aim.most.0)),
+    }
+}
+
+fn value(worth: Vec<(HeaderId, super::field::Plain<super::field::Worth>)>) -> Vec<Value> {
+    worth.into_iter().map(|(header, each)| Value { header, each: each.0 }).collect()
+}

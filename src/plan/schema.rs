@@ -1,0 +1,316 @@
+//! The document's schema for the API description, from the same lists of fields as the reader.
+
+use std::borrow::Cow;
+
+use utoipa::openapi::schema::{
+    AdditionalProperties, KnownFormat, ObjectBuilder, OneOfBuilder, Schema, SchemaFormat, Type,
+};
+use utoipa::openapi::{Ref, RefOr};
+use utoipa::{PartialSchema, ToSchema};
+
+use super::document::{CountDoc, CountRange, PlanDocument};
+use super::field::{
+    Bounds, ByHeader, DayLength, Flows, HeaderName, LineRate, MachineCount, NOT_NEGATIVE, NumberField, POSITIVE, Parts,
+    Period, Plain, Quantity, QuantityField, Rate, RateOnKey, Section, Size, Title, Whole, WholeField,
+};
+use super::limits::Limits;
+use crate::quantity::{Dimension, GREATEST, LONGEST};
+
+/// Named schemas, each once.
+pub(super) type Schemas = Vec<(String, RefOr<Schema>)>;
+
+/// A part of the document as the API description shows it.
+pub(super) trait Described {
+    /// Its name among the components, where it has one.
+    const NAME: Option<&'static str>;
+
+    /// The schema itself.
+    fn body() -> Schema;
+
+    /// The schemas it refers to.
+    fn gather_parts(_into: &mut Schemas) {}
+
+    /// What stands where it is used: a reference to the named schema, or the schema itself.
+    fn here() -> RefOr<Schema> {
+        match Self::NAME {
+            Some(name) => Ref::from_schema_name(name).into(),
+            None => Self::body().into(),
+        }
+    }
+
+    /// Adds it, if it is named and not there yet, and what it refers to.
+    fn gather(into: &mut Schemas) {
+        if let Some(name) = Self::NAME {
+            if into.iter().any(|(known, _)| known == name) {
+                return;
+            }
+            into.push((name.to_owned(), Self::body().into()));
+        }
+        Self::gather_parts(into);
+    }
+}
+
+/// The schema of the plan document: named "Plan", with every part of it a named component.
+#[derive(Debug)]
+pub struct PlanSchema;
+
+impl PartialSchema for PlanSchema {
+    fn schema() -> RefOr<Schema> {
+        PlanDocument::body().into()
+    }
+}
+
+impl ToSchema for PlanSchema {
+    fn name() -> Cow<'static, str> {
+        Cow::Borrowed("Plan")
+    }
+    fn schemas(schemas: &mut Schemas) {
+        PlanDocument::gather_parts(schemas);
+    }
+}
+
+/// One field of a struct.
+pub(super) struct Field {
+    pub name: &'static str,
+    pub about: &'static str,
+    pub required: bool,
+    pub kind: RefOr<Schema>,
+}
+
+/// Doc comments as one paragraph.
+fn paragraph(about: &str) -> String {
+    about.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// An object with these fields and no others.
+pub(super) fn structure(about: &str, fields: &[Field]) -> Schema {
+    let mut object = ObjectBuilder::new()
+        .schema_type(Type::Object)
+        .description(Some(paragraph(about)))
+        .additional_properties(Some(AdditionalProperties::FreeForm(false)));
+    for field in fields {
+        let about = Some(paragraph(field.about));
+        let kind = match field.kind.clone() {
+            RefOr::Ref(mut reference) => {
+                reference.description = about.unwrap_or_default();
+                RefOr::Ref(reference)
+            }
+            RefOr::T(Schema::Object(mut object)) => {
+                object.description = about;
+                RefOr::T(Schema::Object(object))
+            }
+            other @ RefOr::T(_) => other,
+        };
+        object = object.property(field.name, kind);
+        if field.required {
+            object = object.required(field.name);
+        }
+    }
+    object.build().into()
+}
+
+/// A union.
+pub(super) fn one_of(about: &str, variants: Vec<RefOr<Schema>>) -> Schema {
+    let mut union = OneOfBuilder::new().description(Some(paragraph(about)));
+    for variant in variants {
+        union = union.item(variant);
+    }
+    union.build().into()
+}
+
+/// A word out of a few.
+pub(super) fn words(about: &str, words: &[&str]) -> Schema {
+    ObjectBuilder::new()
+        .schema_type(Type::String)
+        .description(Some(paragraph(about)))
+        .enum_values(Some(words.iter().copied()))
+        .build()
+        .into()
+}
+
+fn bounded(object: ObjectBuilder, bounds: Bounds) -> ObjectBuilder {
+    let object =
+        if bounds.above { object.exclusive_minimum(Some(bounds.least)) } else { object.minimum(Some(bounds.least)) };
+    object.maximum(Some(bounds.most.unwrap_or(GREATEST)))
+}
+
+/// A number in SI, or a text with a unit of measure.
+fn quantity(about: &str, si: &str, examples: &[&str], bounds: Bounds) -> Schema {
+    let number = bounded(ObjectBuilder::new().schema_type(Type::Number).format(Some(double())), bounds)
+        .description(Some(format!("In {si}, {}.", bounds.say)));
+    let text = ObjectBuilder::new()
+        .schema_type(Type::String)
+        .min_length(Some(1))
+        .max_length(Some(LONGEST))
+        .description(Some(format!("A number and a unit of measure, {}.", bounds.say)))
+        .examples(examples.iter().copied());
+    OneOfBuilder::new()
+        .description(Some(format!(
+            "{} A number in {si}, or a text with a number and a unit of measure, such as {:?}.",
+            paragraph(about),
+            examples.first().copied().unwrap_or_default()
+        )))
+        .examples(examples.iter().copied())
+        .item(number)
+        .item(text)
+        .build()
+        .into()
+}
+
+fn double() -> SchemaFormat {
+    SchemaFormat::KnownFormat(KnownFormat::Double)
+}
+
+impl<F: QuantityField> Described for Quantity<F> {
+    const NAME: Option<&'static str> = Some(F::NAME);
+    fn body() -> Schema {
+        quantity(F::ABOUT, <F::D as Dimension>::SI, &[<F::D as Dimension>::EXAMPLE], F::BOUNDS)
+    }
+}
+
+impl Described for DayLength {
+    const NAME: Option<&'static str> = Quantity::<Period>::NAME;
+    fn body() -> Schema {
+        Quantity::<Period>::body()
+    }
+}
+
+impl Described for Rate {
+    const NAME: Option<&'static str> = Some("Rate");
+    fn body() -> Schema {
+        quantity(
+            "What passes in a second: a mass flow, or on the header `power` electric power.",
+            "kg/s (on `power`, W)",
+            &["300 g/s", "2.5 kW"],
+            NOT_NEGATIVE,
+        )
+    }
+}
+
+impl Described for RateOnKey {
+    const NAME: Option<&'static str> = Rate::NAME;
+    fn body() -> Schema {
+        Rate::body()
+    }
+}
+
+impl Described for LineRate {
+    const NAME: Option<&'static str> = Some("LineRate");
+    fn body() -> Schema {
+        quantity(
+            "What one line carries at most: a mass flow, or on the header `power` electric power.",
+            "kg/s (on `power`, W)",
+            &["10 kg/s", "20 kW"],
+            POSITIVE,
+        )
+    }
+}
+
+impl<F: NumberField> Described for Plain<F> {
+    const NAME: Option<&'static str> = Some(F::NAME);
+    fn body() -> Schema {
+        bounded(ObjectBuilder::new().schema_type(Type::Number).format(Some(double())), F::BOUNDS)
+            .description(Some(paragraph(F::ABOUT)))
+            .build()
+            .into()
+    }
+}
+
+impl<F: WholeField> Described for Whole<F> {
+    const NAME: Option<&'static str> = Some(F::NAME);
+    fn body() -> Schema {
+        ObjectBuilder::new()
+            .schema_type(Type::Integer)
+            .format(Some(SchemaFormat::KnownFormat(KnownFormat::Int32)))
+            .minimum(Some(F::LEAST))
+            .maximum(Some(F::MOST))
+            .description(Some(paragraph(F::ABOUT)))
+            .build()
+            .into()
+    }
+}
+
+impl Described for CountDoc {
+    const NAME: Option<&'static str> = Some("Count");
+    fn body() -> Schema {
+        one_of(
+            "How many machines of a unit there are: a whole number, or bounds within which they are counted.",
+            vec![Whole::<MachineCount>::here(), CountRange::here()],
+        )
+    }
+    fn gather_parts(into: &mut Schemas) {
+        Whole::<MachineCount>::gather(into);
+        CountRange::gather(into);
+    }
+}
+
+impl Described for bool {
+    const NAME: Option<&'static str> = None;
+    fn body() -> Schema {
+        ObjectBuilder::new().schema_type(Type::Boolean).build().into()
+    }
+}
+
+fn name() -> ObjectBuilder {
+    ObjectBuilder::new().schema_type(Type::String).min_length(Some(1)).max_length(Some(Limits::DEFAULT.name_bytes))
+}
+
+impl Described for Title {
+    const NAME: Option<&'static str> = Some("Title");
+    fn body() -> Schema {
+        name().description(Some("A text without control characters.")).build().into()
+    }
+}
+
+impl Described for HeaderName {
+    const NAME: Option<&'static str> = Some("HeaderName");
+    fn body() -> Schema {
+        name()
+            .description(Some(
+                "The name of a header, the author's own; it exists by being named. `power` is reserved for electric power.",
+            ))
+            .examples(["water"])
+            .build()
+            .into()
+    }
+}
+
+fn map(of: RefOr<Schema>, size: Size) -> Schema {
+    ObjectBuilder::new()
+        .schema_type(Type::Object)
+        .property_names(Some(Schema::from(name().build())))
+        .additional_properties(Some(of))
+        .max_properties(Some(size.limit(&Limits::DEFAULT)))
+        .build()
+        .into()
+}
+
+macro_rules! maps {
+    ($($name:ident, $size:ident;)*) => {$(
+        impl<T: Described> Described for $name<T> {
+            const NAME: Option<&'static str> = None;
+            fn body() -> Schema {
+                map(T::here(), Size::$size)
+            }
+            fn gather_parts(into: &mut Schemas) {
+                T::gather(into);
+            }
+        }
+    )*};
+}
+
+maps! {
+    Section, Section;
+    ByHeader, Section;
+    Parts, Flows;
+}
+
+impl Described for Flows {
+    const NAME: Option<&'static str> = None;
+    fn body() -> Schema {
+        map(RateOnKey::here(), Size::Flows)
+    }
+    fn gather_parts(into: &mut Schemas) {
+        RateOnKey::gather(into);
+    }
+}

@@ -1,0 +1,245 @@
+//! Reading a quantity: a number and a unit of measure, as people write them.
+
+use std::collections::HashMap;
+
+use super::Time;
+use super::dimension::LABELS;
+use super::measure::{Dimension, Exponents, Measure};
+use super::scale::{self, Refused, Scale};
+
+/// The smallest quantity other than nothing, in SI units. Below it lies rounding, not engineering.
+pub const LEAST: f64 = 1e-15;
+/// The largest quantity, in SI units: sums and products of quantities of any plan stay far from overflow.
+pub const GREATEST: f64 = 1e15;
+/// The longest text of a quantity, in bytes.
+pub const LONGEST: usize = 64;
+
+/// Whether a number in SI units is one that quantities may have: nothing, or between [`LEAST`] and [`GREATEST`] in size.
+#[must_use]
+pub fn within_range(si: f64) -> bool {
+    si == 0.0 || (LEAST..=GREATEST).contains(&si.abs())
+}
+
+/// Why a text is not a quantity.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum QuantityFault {
+    /// It is not a number with a unit of measure.
+    #[error("{0}")]
+    Unreadable(Unreadable),
+    /// Nobody knows its unit of measure.
+    #[error("nobody knows the unit of measure {unit:?}")]
+    UnknownUnit {
+        /// As written.
+        unit: String,
+    },
+    /// It measures something else.
+    #[error("this is a {found}, not a {expected}")]
+    WrongDimension {
+        /// What it measures.
+        found: String,
+        /// What was wanted.
+        expected: &'static str,
+    },
+    /// It is too large or too small to be meant: see [`LEAST`] and [`GREATEST`].
+    #[error("quantities are 0 or between 1e-15 and 1e15 SI units in size")]
+    OutOfRange,
+}
+
+impl QuantityFault {
+    /// For an unknown unit of measure, the common one that is spelt most like it.
+    #[must_use]
+    pub fn near(&self) -> Option<&'static str> {
+        match self {
+            Self::UnknownUnit { unit } => scale::near(unit),
+            _ => None,
+        }
+    }
+}
+
+/// Why a text cannot be read as a number with a unit of measure.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum Unreadable {
+    /// It does not begin with a number.
+    #[error("a quantity begins with a number")]
+    NoNumber,
+    /// A comma stands in or behind the number.
+    #[error("a decimal point is a point, and thousands are not set apart")]
+    Comma,
+    /// A second number stands where the unit of measure should.
+    #[error("after the number comes a unit of measure, not another number")]
+    SecondNumber,
+    /// It is longer than [`LONGEST`].
+    #[error("a quantity is at most 64 bytes long")]
+    TooLong,
+}
+
+/// A quantity before it is held against a dimension.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Reading {
+    /// In SI units; finite and [`within_range`].
+    pub si: f64,
+    /// Of which base measures it is made.
+    pub exponents: Exponents,
+}
+
+impl Reading {
+    /// Whether it measures a `D`.
+    #[must_use]
+    pub fn is<D: Dimension>(&self) -> bool {
+        self.exponents == D::EXPONENTS
+    }
+
+    /// It as a measure.
+    ///
+    /// # Errors
+    /// [`QuantityFault::WrongDimension`].
+    pub fn measure<D: Dimension>(&self) -> Result<Measure<D>, QuantityFault> {
+        if !self.is::<D>() {
+            return Err(QuantityFault::WrongDimension { found: self.label(), expected: D::LABEL });
+        }
+        Measure::from_si(self.si).ok_or(QuantityFault::OutOfRange)
+    }
+
+    /// What it measures, in words where there is one: "mass flow", "number without a unit of measure", "m³/s".
+    #[must_use]
+    pub fn label(&self) -> String {
+        if self.exponents == [0; 7] {
+            return "number without a unit of measure".to_owned();
+        }
+        if let Some((label, _)) = LABELS.iter().find(|(_, exponents)| *exponents == self.exponents) {
+            return (*label).to_owned();
+        }
+        let mut text = String::from("quantity in ");
+        let mut first = true;
+        for (exponent, base) in self.exponents.iter().zip(["m", "s", "kg", "rad", "K", "C", "cd"]) {
+            if *exponent != 0 {
+                if !first {
+                    text.push('·');
+                }
+                first = false;
+                text.push_str(base);
+                if *exponent != 1 {
+                    text.push('^');
+                    text.push_str(&exponent.to_string());
+                }
+            }
+        }
+        text
+    }
+}
+
+/// Reads quantities of one document, remembering the units of measure it has met.
+#[derive(Clone, Debug)]
+pub struct QuantityReader {
+    day: Time,
+    met: HashMap<String, Scale>,
+}
+
+impl QuantityReader {
+    /// A reader for a document whose local day is so long: `day`, `days` and `d` mean it.
+    #[must_use]
+    pub fn new(day: Time) -> Self {
+        Self { day, met: HashMap::new() }
+    }
+
+    /// The length of the local day.
+    #[must_use]
+    pub fn day(&self) -> Time {
+        self.day
+    }
+
+    /// Sets the length of the local day.
+    pub fn set_day(&mut self, day: Time) {
+        self.day = day;
+    }
+
+    /// Reads a quantity of a known dimension: "300 g/s", "4.18 kJ/(kg·K)", "75 %", "2 day".
+    ///
+    /// # Errors
+    /// Every [`QuantityFault`].
+    pub fn read<D: Dimension>(&mut self, text: &str) -> Result<Measure<D>, QuantityFault> {
+        self.read_any(text)?.measure()
+    }
+
+    /// Reads a quantity of any dimension.
+    ///
+    /// # Errors
+    /// Every [`QuantityFault`] but [`QuantityFault::WrongDimension`].
+    pub fn read_any(&mut self, text: &str) -> Result<Reading, QuantityFault> {
+        if text.len() > LONGEST {
+            return Err(QuantityFault::Unreadable(Unreadable::TooLong));
+        }
+        let (value, unit) = split(text.trim()).map_err(QuantityFault::Unreadable)?;
+        let value = value.ok_or(QuantityFault::OutOfRange)?;
+        let scale = self.scale(unit)?;
+        let mut si = value * scale.factor / scale.divisor + scale.offset;
+        if scale.days != 0 {
+            si *= self.day.si().powi(i32::from(scale.days));
+        }
+        // A non-zero number must not vanish on the way either.
+        if !within_range(si) || (si == 0.0 && value != 0.0 && scale.offset == 0.0) {
+            return Err(QuantityFault::OutOfRange);
+        }
+        Ok(Reading { si, exponents: scale.exponents })
+    }
+
+    fn scale(&mut self, unit: &str) -> Result<Scale, QuantityFault> {
+        if unit.is_empty() {
+            return Ok(Scale { factor: 1.0, divisor: 1.0, offset: 0.0, exponents: [0; 7], days: 0 });
+        }
+        if let Some(scale) = scale::common(unit) {
+            return Ok(scale);
+        }
+        if let Some(scale) = self.met.get(unit) {
+            return Ok(*scale);
+        }
+        let scale = scale::by_ucum(unit).map_err(|refused| match refused {
+            Refused::Unknown => QuantityFault::UnknownUnit { unit: unit.to_owned() },
+            Refused::Extreme => QuantityFault::OutOfRange,
+        })?;
+        self.met.insert(unit.to_owned(), scale);
+        Ok(scale)
+    }
+}
+
+/// Cuts a text into its number (`None`: too large or too small for any use) and the unit of measure behind it.
+fn split(text: &str) -> Result<(Option<f64>, &str), Unreadable> {
+    let (negative, digits) = match text.strip_prefix(['-', '−']) {
+        Some(rest) => (true, rest),
+        None => (false, text.strip_prefix('+').unwrap_or(text)),
+    };
+    let bytes = digits.as_bytes();
+    let run = |from: usize| bytes[from..].iter().take_while(|byte| byte.is_ascii_digit()).count();
+    let whole = run(0);
+    let mut end = whole;
+    let mut fraction = 0;
+    if bytes.get(end) == Some(&b'.') {
+        fraction = run(end + 1);
+        // "5.kg" is five kilograms with a stray point; "5 ." has none of either.
+        end += 1 + fraction;
+    }
+    if whole + fraction == 0 {
+        return Err(Unreadable::NoNumber);
+    }
+    let mantissa = end;
+    if matches!(bytes.get(end), Some(b'e' | b'E')) {
+        let sign = usize::from(matches!(bytes.get(end + 1), Some(b'+' | b'-')));
+        let power = if end + 1 + sign <= bytes.len() { run(end + 1 + sign) } else { 0 };
+        if power > 0 {
+            end += 1 + sign + power;
+        }
+    }
+    let value: f64 = digits[..end].parse().map_err(|_| Unreadable::NoNumber)?;
+    let vanished = value == 0.0 && bytes[..mantissa].iter().any(|byte| matches!(byte, b'1'..=b'9'));
+    let unit = digits[end..].trim_start();
+    match unit.as_bytes().first() {
+        Some(b',') => return Err(Unreadable::Comma),
+        Some(b'0'..=b'9' | b'+' | b'-') => return Err(Unreadable::SecondNumber),
+        _ => {}
+    }
+    if !value.is_finite() || vanished {
+        return Ok((None, unit));
+    }
+    // Adding nothing turns -0 into 0.
+    Ok((Some(if negative { -value + 0.0 } else { value }), unit))
+}
