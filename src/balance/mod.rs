@@ -1,16 +1,102 @@
 //! The steady engine: which units run how much, what is drawn, let out, short and trapped.
+//!
+//! Objectives in strict order, each keeping those before it:
+//!
+//! 1. least shortfall by rank; within a rank the least reached share is greatest, so that equals are cut in proportion;
+//! 2. least surplus trapped, then least lost by supplies that push;
+//! 3. for a `most` aim the greatest value less running cost;
+//! 4. least draw on supplies, last rank first;
+//! 5. fewest machines, in whole numbers where there is a choice;
+//! 6. least matter let out, then least power spilled.
+//!
+//! `assemble` says what each row and column means, `objectives` what each costs; `start` guesses a basis by following the
+//! flows; `simplex` solves; `counts` and `turndown` bring in whole numbers, through `solve`; `explain` puts the numbers
+//! back into the plan's terms.
 
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "rows, columns and counts stay below 2^32 by the limits of a plan, and runs are never negative"
+)]
+
+mod assemble;
+mod counts;
+mod explain;
+mod fair;
+mod objectives;
+mod pass;
 mod result;
+pub mod simplex;
+mod solve;
+mod start;
+mod turndown;
+mod worth;
 
 use crate::budget::{Budget, Halt};
-use crate::plan::Plan;
+use crate::plan::{Count, Plan};
+use assemble::Setting;
+use pass::Pass;
 
 pub use result::{Balance, Binding, Grower, HeaderFlow, Limit, Outcome, Reached, UnitRun};
+
+/// Rounds in which idle draw may call for more machines before the last count stands.
+const MOST_IDLE_ROUNDS: usize = 32;
 
 /// Solves the steady balance of a plan.
 ///
 /// # Errors
 /// [`Halt`] when the budget is spent or the hook says stop.
-pub fn balance(_plan: &Plan, _budget: &Budget<'_>) -> Result<Balance, Halt> {
-    todo!("the engine is being written")
+pub fn balance(plan: &Plan, budget: &Budget<'_>) -> Result<Balance, Halt> {
+    let mut setting = Setting::of(plan);
+    let (mut settled, mut limits, mut held, mut proven) = run(plan, &setting, budget)?;
+    for _ in 0..MOST_IDLE_ROUNDS {
+        let standing = standing(plan, &settled, &setting);
+        if standing == setting.standing {
+            break;
+        }
+        setting.standing = standing;
+        (settled, limits, held, proven) = run(plan, &setting, budget)?;
+    }
+    let binding = worth::worth(plan, &setting, &settled, &limits, budget)?;
+    let mut balance = explain::explain(plan, &held, &settled, binding);
+    balance.proven = proven;
+    Ok(balance)
+}
+
+/// A settled pass, the limits that bind, and the setting it was found under.
+fn run(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<(Pass, Vec<Limit>, Setting, bool), Halt> {
+    let (settled, limits) = settle(plan, setting, budget)?;
+    if turndown::is_kept(plan, &settled) {
+        return Ok((settled, limits, setting.clone(), true));
+    }
+    let mut steps = settled.steps;
+    let (held, proven) = turndown::hold(plan, setting, &mut steps, budget)?;
+    let (mut settled, _) = settle(plan, &held, budget)?;
+    settled.steps += steps;
+    Ok((settled, limits, held, proven))
+}
+
+/// Solves, and once more with equals cut in proportion where something is short.
+fn settle(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<(Pass, Vec<Limit>), Halt> {
+    let mut first = pass::pass(plan, setting, budget)?;
+    let limits = std::mem::take(&mut first.binding);
+    let Some(short_rank) = first.short_rank else { return Ok((first, limits)) };
+    let mut steps = first.steps;
+    let stages = objectives::stages(plan, &first.model);
+    let caps = fair::caps(&first.model, &stages, short_rank, &mut steps, budget)?;
+    let capped = Setting { caps, ..setting.clone() };
+    let mut settled = pass::pass(plan, &capped, budget)?;
+    settled.steps += steps;
+    Ok((settled, limits))
+}
+
+/// Machines that stand ready, for the idle draw of the next round: counts never go down from round to round.
+fn standing(plan: &Plan, settled: &Pass, setting: &Setting) -> Vec<Option<u32>> {
+    let counts = plan.units.iter().zip(settled.counts.iter().zip(&setting.standing));
+    counts
+        .map(|(unit, (&count, &before))| match unit.count {
+            Count::Fixed(fixed) => Some(fixed),
+            Count::Sized { .. } => (unit.idle_draw.si() > 0.0).then(|| count.max(before.unwrap_or(0))),
+        })
+        .collect()
 }

@@ -26,6 +26,8 @@ pub struct Balance {
     pub binding: Vec<Binding>,
     /// Steps taken (pivots and nodes).
     pub steps: u64,
+    /// False where the search for whole numbers met its limit before the proof: counts serve, fewer might too.
+    pub proven: bool,
 }
 
 /// How the balance went.
@@ -62,7 +64,8 @@ pub struct UnitRun {
     pub count: u32,
 }
 
-/// What passes through a header, SI unit of what it carries.
+/// What passes through a header, SI unit of what it carries:
+/// made + supplied = taken + (demanded − unserved) + delivered + let out + trapped.
 #[derive(Clone, Copy, Debug, PartialEq, Default)]
 pub struct HeaderFlow {
     /// Given by units (and generated).
@@ -73,7 +76,7 @@ pub struct HeaderFlow {
     pub supplied: f64,
     /// Asked for by demands and by a `make` aim.
     pub demanded: f64,
-    /// Delivered for value by a `most` aim where no demand stands.
+    /// Delivered for value by a `most` aim (to demands on the header, where there are any; those are then not `demanded`).
     pub delivered: f64,
     /// Left by the outlet; on `power`, spilled.
     pub let_out: f64,

@@ -3,11 +3,13 @@
 mod measure;
 mod print;
 mod read;
+mod rounding;
 mod scale;
 
 pub use measure::{Dimension, Exponents, Measure};
 pub use print::{number, print, print_si};
 pub use read::{GREATEST, LEAST, LONGEST, QuantityFault, QuantityReader, Reading, Unreadable, within_range};
+pub use rounding::{ROUNDING_TOLERANCE, whole_up};
 
 macro_rules! dimensions {
     ($($(#[$doc:meta])* $name:ident: $label:literal, $si:literal, $suffix:literal, $example:literal, $exponents:expr, $ladder:expr;)*) => {

@@ -1,0 +1,385 @@
+//! What each row and each column of the balance means.
+//!
+//! One row per header: Σ given − Σ taken + drawn − served − let out − trapped = 0, in the SI unit of what it carries. A
+//! header with fixed lines has a second row: Σ given + drawn − throughput = 0, with the throughput held to what the lines
+//! carry. All rows are homogeneous and every column may be zero, so the plant that stands still is always a feasible start,
+//! and "cannot be met" is never more than a shortfall.
+//!
+//! Rows and columns are in the order of names, not of the document, so that the order of keys decides nothing.
+
+use super::simplex::Program;
+use crate::plan::{Aim, Carried, Count, DemandId, HeaderId, OutletId, Plan, SupplyId, UnitId, When};
+
+/// The reserved rank of standing machines: their idle draw comes before everything.
+pub const IDLE_RANK: u32 = 0;
+
+/// What is fixed before a pass and may change between passes.
+#[derive(Clone, Debug)]
+pub struct Setting {
+    /// Upper bound of each unit's run, in full-duty machines.
+    pub run_upper: Vec<f64>,
+    /// Lower bound of each unit's run.
+    pub run_lower: Vec<f64>,
+    /// Machines that stand ready and draw idle power when they do not run; `None` until the count is known.
+    pub standing: Vec<Option<u32>>,
+    /// Caps on what each [`Item`] may reach, by item; empty: what it wants.
+    pub caps: Vec<f64>,
+    /// Upper bounds that a worth step raises: the limit's own measure added to each.
+    pub raised: Option<(super::Limit, f64)>,
+}
+
+/// Something wanted that may fall short.
+#[derive(Clone, Debug)]
+pub struct Item {
+    /// First rank first.
+    pub rank: u32,
+    /// How much: full-duty machines or SI rate.
+    pub wanted: f64,
+    /// The column that reaches it.
+    pub column: usize,
+    /// What it is.
+    pub what: Wanted,
+}
+
+/// What an [`Item`] stands for.
+#[derive(Clone, Debug)]
+pub enum Wanted {
+    /// Idle draw of machines that stand.
+    Idle,
+    /// A run of the aim: index into the aim's list of targets.
+    Run(usize),
+    /// Demands and `make` targets of one rank on one header, served in proportion.
+    Served {
+        /// The demands.
+        demands: Vec<DemandId>,
+        /// Indices into the aim's targets.
+        targets: Vec<usize>,
+    },
+}
+
+/// What a delivery by value takes: a header's demands up to their sum, or without a limit.
+#[derive(Clone, Debug)]
+pub struct Delivery {
+    /// The header.
+    pub header: HeaderId,
+    /// The column.
+    pub column: usize,
+    /// Its demands.
+    pub demands: Vec<DemandId>,
+}
+
+/// The columns by meaning.
+#[derive(Clone, Debug, Default)]
+pub struct Columns {
+    /// By unit.
+    pub run: Vec<usize>,
+    /// By supply.
+    pub draw: Vec<usize>,
+    /// By outlet.
+    pub let_out: Vec<usize>,
+    /// By header: surplus without a way out, where there can be any.
+    pub trapped: Vec<Option<usize>>,
+    /// By header: power spilled.
+    pub spill: Vec<Option<usize>>,
+    /// By header: throughput held to its fixed lines.
+    pub through: Vec<Option<usize>>,
+}
+
+/// A target of the aim, resolved.
+#[derive(Clone, Copy, Debug)]
+pub enum AimTarget {
+    /// So many full-duty machines.
+    Run(UnitId, f64),
+    /// So much of a header.
+    Make(HeaderId, f64),
+}
+
+/// The balance of a plan as a programme.
+#[derive(Clone, Debug)]
+pub struct Model {
+    /// Unscaled.
+    pub program: Program,
+    /// Columns by meaning.
+    pub columns: Columns,
+    /// What is wanted, by rank.
+    pub items: Vec<Item>,
+    /// What is delivered for value.
+    pub deliveries: Vec<Delivery>,
+}
+
+/// The aim's targets in the order of its list; a plan that says nothing and demands nothing runs what it has.
+#[must_use]
+pub fn targets(plan: &Plan) -> Vec<AimTarget> {
+    match &plan.aim {
+        Aim::Run(runs) => runs.iter().map(|&(unit, machines)| AimTarget::Run(unit, machines)).collect(),
+        Aim::Make(makes) => makes.iter().map(|target| AimTarget::Make(target.header, target.rate)).collect(),
+        Aim::Unsaid if plan.demands.is_empty() => (0..plan.units.len())
+            .filter_map(|at| match plan.units[at].count {
+                Count::Fixed(count) => Some(AimTarget::Run(UnitId(at), f64::from(count))),
+                Count::Sized { .. } => None,
+            })
+            .collect(),
+        Aim::Unsaid | Aim::Most(_) => Vec::new(),
+    }
+}
+
+impl Setting {
+    /// The first setting of a plan.
+    #[must_use]
+    pub fn of(plan: &Plan) -> Self {
+        let bounds = plan.units.iter().map(|unit| match unit.count {
+            Count::Fixed(count) | Count::Sized { at_most: Some(count), .. } => f64::from(count),
+            Count::Sized { at_most: None, .. } => f64::INFINITY,
+        });
+        let standing = plan.units.iter().map(|unit| match unit.count {
+            Count::Fixed(count) => Some(count),
+            Count::Sized { .. } => None,
+        });
+        Self {
+            run_upper: bounds.collect(),
+            run_lower: vec![0.0; plan.units.len()],
+            standing: standing.collect(),
+            caps: Vec::new(),
+            raised: None,
+        }
+    }
+
+    fn raise(&self, limit: super::Limit) -> f64 {
+        self.raised.filter(|(raised, _)| *raised == limit).map_or(0.0, |(_, by)| by)
+    }
+}
+
+/// Positions of a list in the order of names.
+fn by_name<'a>(length: usize, name: impl Fn(usize) -> &'a str) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..length).collect();
+    order.sort_by(|&a, &b| name(a).cmp(name(b)));
+    order
+}
+
+struct Assembler<'p> {
+    plan: &'p Plan,
+    setting: &'p Setting,
+    /// Header → its balance row, and its row of lines.
+    row: Vec<u32>,
+    line_row: Vec<Option<u32>>,
+    model: Model,
+}
+
+/// Writes the balance of `plan` under `setting`.
+#[must_use]
+pub fn assemble(plan: &Plan, setting: &Setting) -> Model {
+    let headers = by_name(plan.headers.len(), |at| &plan.headers[at].name);
+    let mut row = vec![0; headers.len()];
+    let mut next = 0;
+    for &header in &headers {
+        row[header] = next;
+        next += 1;
+    }
+    let mut line_row = vec![None; headers.len()];
+    for &header in &headers {
+        let entry = &plan.headers[header];
+        if entry.line.is_some() && entry.lines.is_some() {
+            line_row[header] = Some(next);
+            next += 1;
+        }
+    }
+    let columns = Columns {
+        run: vec![usize::MAX; plan.units.len()],
+        draw: vec![usize::MAX; plan.supplies.len()],
+        let_out: vec![usize::MAX; plan.outlets.len()],
+        trapped: vec![None; headers.len()],
+        spill: vec![None; headers.len()],
+        through: vec![None; headers.len()],
+    };
+    let model = Model { program: Program::new(next as usize), columns, items: Vec::new(), deliveries: Vec::new() };
+    let mut assembler = Assembler { plan, setting, row, line_row, model };
+    assembler.runs();
+    assembler.draws();
+    assembler.wants();
+    assembler.ways_out(&headers);
+    assembler.model
+}
+
+impl Assembler<'_> {
+    fn runs(&mut self) {
+        let plan = self.plan;
+        let targets = targets(plan);
+        let mut target_of = vec![None; plan.units.len()];
+        for (at, target) in targets.iter().enumerate() {
+            if let AimTarget::Run(unit, machines) = *target {
+                target_of[unit.0] = Some((at, machines));
+            }
+        }
+        let power = plan.headers.iter().position(|header| header.carries == Carried::Power);
+        let mut idle = 0.0;
+        let mut entries: Vec<(u32, f64)> = Vec::new();
+        for at in by_name(plan.units.len(), |at| &plan.units[at].name) {
+            let unit = &plan.units[at];
+            entries.clear();
+            for flow in &unit.takes {
+                entries.push((self.row[flow.header.0], -flow.rate));
+            }
+            for flow in &unit.gives {
+                self.enter(&mut entries, flow.header, flow.rate);
+            }
+            if let Some(power) = power {
+                let mut net = -unit.draws.si();
+                if let Some(standing) = self.setting.standing[at] {
+                    net += unit.idle_draw.si();
+                    idle += f64::from(standing) * unit.idle_draw.si();
+                }
+                entries.push((self.row[power], net));
+                self.enter(&mut entries, HeaderId(power), unit.generates.si());
+            }
+            merge(&mut entries);
+            let lower = self.setting.run_lower[at];
+            let mut upper = self.setting.run_upper[at] + self.setting.raise(super::Limit::Count(UnitId(at)));
+            if let Some((_, machines)) = target_of[at] {
+                upper = upper.min(machines);
+            }
+            let column = self.model.program.add(&entries, lower.min(upper), upper);
+            self.model.columns.run[at] = column;
+            if let Some((target, machines)) = target_of[at].filter(|&(_, machines)| machines > 0.0) {
+                let rank = unit.rank;
+                self.model.items.push(Item { rank, wanted: machines, column, what: Wanted::Run(target) });
+            }
+        }
+        if let Some(power) = power.filter(|_| idle > 0.0) {
+            let column = self.model.program.add(&[(self.row[power], -1.0)], 0.0, idle);
+            self.model.items.push(Item { rank: IDLE_RANK, wanted: idle, column, what: Wanted::Idle });
+        }
+    }
+
+    /// What comes into a header counts for its lines too.
+    fn enter(&self, entries: &mut Vec<(u32, f64)>, header: HeaderId, rate: f64) {
+        entries.push((self.row[header.0], rate));
+        if let Some(line_row) = self.line_row[header.0] {
+            entries.push((line_row, rate));
+        }
+    }
+
+    fn draws(&mut self) {
+        let plan = self.plan;
+        for at in by_name(plan.supplies.len(), |at| &plan.supplies[at].name) {
+            let supply = &plan.supplies[at];
+            let mut entries = Vec::with_capacity(2);
+            self.enter(&mut entries, supply.header, 1.0);
+            merge(&mut entries);
+            let raised = self.setting.raise(super::Limit::Supply(SupplyId(at)));
+            let upper = supply.average_rate().map_or(f64::INFINITY, |rate| rate + raised);
+            self.model.columns.draw[at] = self.model.program.add(&entries, 0.0, upper);
+        }
+    }
+
+    fn wants(&mut self) {
+        let plan = self.plan;
+        let mut valued = vec![false; plan.headers.len()];
+        if let Aim::Most(values) = &plan.aim {
+            for value in values {
+                valued[value.header.0] = true;
+            }
+        }
+        let mut groups: Vec<(HeaderId, u32, Item)> = Vec::new();
+        let mut group_of = std::collections::HashMap::new();
+        let mut want = |header: HeaderId, rank: u32, rate: f64, demand: Option<DemandId>, target: Option<usize>| {
+            let at = *group_of.entry((header, rank)).or_insert_with(|| {
+                let what = Wanted::Served { demands: Vec::new(), targets: Vec::new() };
+                groups.push((header, rank, Item { rank, wanted: 0.0, column: usize::MAX, what }));
+                groups.len() - 1
+            });
+            let item = &mut groups[at].2;
+            item.wanted += rate;
+            if let Wanted::Served { demands, targets } = &mut item.what {
+                demands.extend(demand);
+                targets.extend(target);
+            }
+        };
+        let mut offered: Vec<(f64, Vec<DemandId>)> = vec![(0.0, Vec::new()); plan.headers.len()];
+        for at in by_name(plan.demands.len(), |at| &plan.demands[at].name) {
+            let demand = &plan.demands[at];
+            if valued[demand.header.0] {
+                offered[demand.header.0].0 += demand.rate + self.setting.raise(super::Limit::Demand(DemandId(at)));
+                offered[demand.header.0].1.push(DemandId(at));
+            } else if demand.rate > 0.0 {
+                want(demand.header, demand.rank, demand.rate, Some(DemandId(at)), None);
+            }
+        }
+        for (at, target) in targets(plan).iter().enumerate() {
+            if let AimTarget::Make(header, rate) = *target
+                && rate > 0.0
+            {
+                want(header, 1, rate, None, Some(at));
+            }
+        }
+        groups.sort_by_key(|&(header, rank, _)| (self.row[header.0], rank));
+        for (header, _, mut item) in groups {
+            item.column = self.model.program.add(&[(self.row[header.0], -1.0)], 0.0, item.wanted);
+            self.model.items.push(item);
+        }
+        self.model.items.sort_by_key(|item| item.rank);
+        for (item, &cap) in self.model.items.iter().zip(&self.setting.caps) {
+            let upper = &mut self.model.program.upper[item.column];
+            *upper = upper.min(cap);
+        }
+        let mut valued: Vec<usize> = (0..valued.len()).filter(|&header| valued[header]).collect();
+        valued.sort_by_key(|&header| self.row[header]);
+        for header in valued {
+            let (most, demands) = std::mem::take(&mut offered[header]);
+            let upper = if demands.is_empty() { f64::INFINITY } else { most };
+            let column = self.model.program.add(&[(self.row[header], -1.0)], 0.0, upper);
+            self.model.deliveries.push(Delivery { header: HeaderId(header), column, demands });
+        }
+    }
+
+    fn ways_out(&mut self, headers: &[usize]) {
+        let plan = self.plan;
+        let mut outlet_of = vec![None; plan.headers.len()];
+        for (at, outlet) in plan.outlets.iter().enumerate() {
+            outlet_of[outlet.header.0] = Some(at);
+        }
+        for &header in headers {
+            let row = self.row[header];
+            if let Some(at) = outlet_of[header] {
+                let raised = self.setting.raise(super::Limit::Outlet(OutletId(at)));
+                match plan.outlets[at].limit {
+                    None => self.model.columns.let_out[at] = self.model.program.add_sink(row, f64::INFINITY),
+                    Some(limit) => {
+                        self.model.columns.let_out[at] = self.model.program.add(&[(row, -1.0)], 0.0, limit + raised);
+                        self.model.columns.trapped[header] = Some(self.model.program.add_sink(row, f64::INFINITY));
+                    }
+                }
+            } else if plan.headers[header].carries == Carried::Power {
+                self.model.columns.spill[header] = Some(self.model.program.add_sink(row, f64::INFINITY));
+            } else {
+                self.model.columns.trapped[header] = Some(self.model.program.add_sink(row, f64::INFINITY));
+            }
+        }
+        for &header in headers {
+            if let (Some(row), Some(line), Some(lines)) =
+                (self.line_row[header], plan.headers[header].line, plan.headers[header].lines)
+            {
+                let most = line * f64::from(lines) + self.setting.raise(super::Limit::Lines(HeaderId(header)));
+                self.model.columns.through[header] = Some(self.model.program.add_sink(row, most));
+            }
+        }
+    }
+}
+
+/// Sorts entries by row and adds those of one row together.
+fn merge(entries: &mut Vec<(u32, f64)>) {
+    entries.sort_by_key(|&(row, _)| row);
+    entries.dedup_by(|next, kept| {
+        let same = next.0 == kept.0;
+        if same {
+            kept.1 += next.1;
+        }
+        same
+    });
+    entries.retain(|&(_, value)| value != 0.0);
+}
+
+/// True where a supply pushes what it has.
+#[must_use]
+pub fn pushes(plan: &Plan, supply: SupplyId) -> bool {
+    plan.supplies[supply.0].when == When::Always
+}

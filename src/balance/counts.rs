@@ -1,0 +1,215 @@
+//! How many machines: tolerant rounding where the flows leave no choice, whole numbers searched where they do.
+
+use super::assemble::Model;
+use super::objectives::Stage;
+use super::pass::load;
+use super::simplex::Simplex;
+use super::solve::{Relation, Search, Whole};
+use crate::budget::{Budget, Halt};
+use crate::plan::{Count, Plan};
+use crate::quantity::whole_up;
+use std::collections::HashMap;
+
+/// A run this far above a whole number of machines, relative, is that whole number.
+const ROUNDING_ROOM: f64 = 1e-7;
+
+/// Machines of each unit for the runs in `x`: the plan's count, or rounded up.
+#[must_use]
+pub fn rounded(plan: &Plan, model: &Model, x: &[f64]) -> Vec<u32> {
+    plan.units.iter().enumerate().map(|(at, unit)| round(unit.count, x[model.columns.run[at]])).collect()
+}
+
+fn round(count: Count, run: f64) -> u32 {
+    match count {
+        Count::Fixed(count) => count,
+        Count::Sized { at_least, at_most } => {
+            let needed = u32::try_from(whole_up(run)).unwrap_or(u32::MAX).max(at_least);
+            at_most.map_or(needed, |most| needed.min(most.max(at_least)))
+        }
+    }
+}
+
+/// Chooses the counts on the present face of `simplex`, where all that matters more is decided, and caps the runs by them.
+///
+/// The runs that can still vary fall into groups that do not touch each other. For each group Σ ⌈run⌉ is bounded from below
+/// by ⌈least Σ run⌉; where the relaxed solution reaches that bound it stands, otherwise the group is searched with integers.
+///
+/// # Errors
+/// [`Halt`] from the budget.
+pub fn choose(
+    plan: &Plan,
+    model: &Model,
+    simplex: &mut Simplex<'_>,
+    factor: &[f64],
+    stage: &Stage,
+    budget: &Budget<'_>,
+) -> Result<Vec<u32>, Halt> {
+    let mut relaxed = simplex.clone();
+    let mut costs = vec![0.0; factor.len()];
+    load(stage, factor, &mut costs);
+    relaxed.minimise(&costs, budget)?;
+    let run_of = |simplex: &Simplex<'_>, at: usize| {
+        let column = model.columns.run[at];
+        (factor[column] * simplex.value(column)).max(0.0)
+    };
+    let mut counts: Vec<u32> =
+        plan.units.iter().enumerate().map(|(at, unit)| round(unit.count, run_of(&relaxed, at))).collect();
+    simplex.steps = relaxed.steps;
+
+    let mut sized = HashMap::new();
+    for (at, unit) in plan.units.iter().enumerate() {
+        if matches!(unit.count, Count::Sized { .. }) {
+            sized.insert(model.columns.run[at], at);
+        }
+    }
+    let mut searched = false;
+    for group in groups(simplex, &sized, budget)? {
+        let units: Vec<usize> = group.columns().filter_map(|column| sized.get(&column).copied()).collect();
+        let least: f64 = units.iter().map(|&at| run_of(&relaxed, at)).sum();
+        let reached: u64 = units.iter().map(|&at| u64::from(counts[at])).sum();
+        if reached <= whole_up(least) {
+            continue;
+        }
+        if let Some(found) = group.search(plan, simplex, &sized, factor, budget)? {
+            let total: u64 = found.iter().map(|&(_, count)| u64::from(count)).sum();
+            if total < reached {
+                for (at, count) in found {
+                    counts[at] = count;
+                }
+                searched = true;
+            }
+        }
+    }
+    if searched {
+        let uncapped: Vec<f64> = sized.keys().map(|&column| simplex.upper(column)).collect();
+        for (&column, &at) in &sized {
+            let cap = f64::from(counts[at]) * (1.0 + ROUNDING_ROOM) / factor[column];
+            simplex.set_upper(column, cap.min(simplex.upper(column)));
+        }
+        if !simplex.restore(budget)? {
+            // The counts rest on a solution found within a tolerance that this basis does not meet: keep the relaxed ones.
+            for (&column, upper) in sized.keys().zip(uncapped) {
+                simplex.set_upper(column, upper);
+            }
+            simplex.restore(budget)?;
+            counts = plan.units.iter().enumerate().map(|(at, unit)| round(unit.count, run_of(&relaxed, at))).collect();
+        }
+    }
+    Ok(counts)
+}
+
+/// The root of `at` in a forest of parents, halving the path on the way.
+fn root(parent: &mut [usize], mut at: usize) -> usize {
+    while parent[at] != at {
+        parent[at] = parent[parent[at]];
+        at = parent[at];
+    }
+    at
+}
+
+/// A free column and how the basic ones answer: (basic column, change).
+type Move = (usize, Vec<(usize, f64)>);
+
+/// Free columns that touch each other through basic columns.
+struct Group {
+    moves: Vec<Move>,
+}
+
+/// The groups of free columns in which a unit to be sized can vary.
+fn groups(simplex: &mut Simplex<'_>, sized: &HashMap<usize, usize>, budget: &Budget<'_>) -> Result<Vec<Group>, Halt> {
+    let free: Vec<usize> = simplex.free_columns().collect();
+    let mut moves = Vec::with_capacity(free.len());
+    for column in free {
+        simplex.steps += 1;
+        budget.check(simplex.steps)?;
+        moves.push((column, simplex.response(column)));
+    }
+    let mut parent: Vec<usize> = (0..moves.len()).collect();
+    let mut owner: HashMap<usize, usize> = HashMap::new();
+    for (at, (column, responses)) in moves.iter().enumerate() {
+        for touched in std::iter::once(*column).chain(responses.iter().map(|&(basic, _)| basic)) {
+            let other = *owner.entry(touched).or_insert(at);
+            let (a, b) = (root(&mut parent, at), root(&mut parent, other));
+            parent[a.max(b)] = a.min(b);
+        }
+    }
+    let mut by_root: Vec<Vec<usize>> = vec![Vec::new(); moves.len()];
+    for at in 0..moves.len() {
+        by_root[root(&mut parent, at)].push(at);
+    }
+    let mut taken: Vec<Option<Move>> = moves.into_iter().map(Some).collect();
+    let mut groups = Vec::new();
+    for members in by_root {
+        let moves: Vec<_> = members.iter().filter_map(|&at| taken[at].take()).collect();
+        let group = Group { moves };
+        if group.columns().any(|column| sized.contains_key(&column)) {
+            groups.push(group);
+        }
+    }
+    Ok(groups)
+}
+
+impl Group {
+    /// All columns the group can move, each once, in a fixed order.
+    fn columns(&self) -> impl Iterator<Item = usize> {
+        let mut columns: Vec<usize> = self
+            .moves
+            .iter()
+            .flat_map(|(column, responses)| std::iter::once(*column).chain(responses.iter().map(|&(basic, _)| basic)))
+            .collect();
+        columns.sort_unstable();
+        columns.dedup();
+        columns.into_iter()
+    }
+
+    /// The fewest machines of the group's units as (unit, count), or `None` where the search found none in time.
+    fn search(
+        &self,
+        plan: &Plan,
+        simplex: &mut Simplex<'_>,
+        sized: &HashMap<usize, usize>,
+        factor: &[f64],
+        budget: &Budget<'_>,
+    ) -> Result<Option<Vec<(usize, u32)>>, Halt> {
+        let mut whole = Whole::new();
+        // Each free column moves by t ≥ 0 away from its bound; every touched column is its present value plus responses.
+        let mut row_terms: HashMap<usize, Vec<(usize, f64)>> = HashMap::new();
+        for (column, responses) in &self.moves {
+            let sign = if simplex.is_at_upper(*column) { -1.0 } else { 1.0 };
+            let width = simplex.upper(*column) - simplex.lower(*column);
+            let variable = whole.real(0.0, 0.0, width);
+            row_terms.entry(*column).or_default().push((variable, sign));
+            for &(basic, change) in responses {
+                row_terms.entry(basic).or_default().push((variable, sign * change));
+            }
+        }
+        let mut wanted = Vec::new();
+        for column in self.columns() {
+            let terms = &row_terms[&column];
+            let present = simplex.value(column);
+            if terms.len() > 1 || !self.moves.iter().any(|&(free, _)| free == column) {
+                let (lower, upper) = (simplex.lower(column), simplex.upper(column));
+                if lower.is_finite() {
+                    whole.row(terms, Relation::AtLeast, lower - present);
+                }
+                if upper.is_finite() {
+                    whole.row(terms, Relation::AtMost, upper - present);
+                }
+            }
+            if let Some(&at) = sized.get(&column) {
+                let Count::Sized { at_least, at_most } = plan.units[at].count else { continue };
+                let machines = whole.integer(1.0, at_least, at_most.unwrap_or(u32::MAX).max(at_least));
+                let mut row: Vec<(usize, f64)> =
+                    terms.iter().map(|&(variable, change)| (variable, change * factor[column])).collect();
+                row.push((machines, -1.0));
+                whole.row(&row, Relation::AtMost, -present * factor[column]);
+                wanted.push((at, machines));
+            }
+        }
+        let found = match whole.minimise(&mut simplex.steps, budget)? {
+            Search::Best(values) | Search::Unproven(values) => values,
+            Search::None => return Ok(None),
+        };
+        Ok(Some(wanted.into_iter().map(|(at, machines)| (at, found[machines].round() as u32)).collect()))
+    }
+}

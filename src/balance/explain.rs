@@ -1,0 +1,183 @@
+//! Column values back into the plan's terms.
+
+use super::assemble::{AimTarget, Delivery, Item, Setting, Wanted, targets};
+use super::pass::{Pass, REACHED};
+use super::result::{Balance, Binding, Grower, HeaderFlow, Outcome, Reached, UnitRun};
+use crate::plan::{Aim, HeaderId, Plan, SupplyId, UnitId};
+use crate::quantity::whole_up;
+
+/// Rates smaller than this share of what passes through a header are rounding.
+const NOISE: f64 = 1e-10;
+
+/// Tells what a pass found.
+#[must_use]
+pub fn explain(plan: &Plan, setting: &Setting, pass: &Pass, binding: Vec<Binding>) -> Balance {
+    let x = |column: usize| pass.x[column];
+    let columns = &pass.model.columns;
+    let mut headers = vec![HeaderFlow::default(); plan.headers.len()];
+    let power = plan.power();
+    for (at, unit) in plan.units.iter().enumerate() {
+        let run = x(columns.run[at]);
+        for flow in &unit.takes {
+            headers[flow.header.0].taken += flow.rate * run;
+        }
+        for flow in &unit.gives {
+            headers[flow.header.0].made += flow.rate * run;
+        }
+        if let Some(power) = power {
+            headers[power.0].made += unit.generates.si() * run;
+            headers[power.0].taken += unit.draws.si() * run;
+            if setting.standing[at].is_some() {
+                headers[power.0].taken -= unit.idle_draw.si() * run;
+            }
+        }
+    }
+    let drawn: Vec<f64> = columns.draw.iter().map(|&column| x(column)).collect();
+    for (supply, &drawn) in plan.supplies.iter().zip(&drawn) {
+        headers[supply.header.0].supplied += drawn;
+    }
+    let let_out: Vec<f64> = columns.let_out.iter().map(|&column| x(column)).collect();
+    for (outlet, &out) in plan.outlets.iter().zip(&let_out) {
+        headers[outlet.header.0].let_out += out;
+    }
+    for (header, flow) in headers.iter_mut().enumerate() {
+        flow.let_out += columns.spill[header].map_or(0.0, x);
+        flow.trapped = columns.trapped[header].map_or(0.0, x);
+    }
+    let mut told = Told {
+        served: vec![0.0; plan.demands.len()],
+        aims: targets(plan)
+            .iter()
+            .map(|target| match *target {
+                AimTarget::Run(_, wanted) | AimTarget::Make(_, wanted) => Reached { wanted, got: 0.0 },
+            })
+            .collect(),
+        headers,
+    };
+    for item in &pass.model.items {
+        told.item(plan, item, x(item.column));
+    }
+    for delivery in &pass.model.deliveries {
+        told.delivery(plan, delivery, x(delivery.column));
+    }
+    let Told { served, mut aims, mut headers } = told;
+    for (target, reached) in targets(plan).iter().zip(&mut aims) {
+        if let AimTarget::Run(unit, _) = *target {
+            reached.got = snap(x(columns.run[unit.0]), reached.wanted);
+        }
+    }
+    for (header, flow) in plan.headers.iter().zip(&mut headers) {
+        tidy(flow);
+        let through = flow.made + flow.supplied;
+        if let Some(line) = header.line {
+            let lines = header.lines.unwrap_or_else(|| u32::try_from(whole_up(through / line)).unwrap_or(u32::MAX));
+            flow.lines = Some(lines);
+            flow.line_utilisation = (lines > 0).then(|| through / (line * f64::from(lines)));
+        }
+    }
+    let units = pass.counts.iter().zip(&columns.run);
+    let units = units.map(|(&count, &column)| UnitRun { needed: x(column), count }).collect();
+    let outcome = match pass.endless {
+        Some(column) => Outcome::Unbounded { through: grower(plan, pass, column) },
+        None if pass.short_rank.is_some() => Outcome::Short,
+        None => Outcome::Met,
+    };
+    let value = matches!(plan.aim, Aim::Most(_)).then(|| value(plan, pass));
+    Balance { outcome, units, headers, drawn, served, let_out, aims, value, binding, steps: pass.steps, proven: true }
+}
+
+struct Told {
+    served: Vec<f64>,
+    aims: Vec<Reached>,
+    headers: Vec<HeaderFlow>,
+}
+
+impl Told {
+    fn item(&mut self, plan: &Plan, item: &Item, got: f64) {
+        let share = snap(got, item.wanted) / item.wanted;
+        match &item.what {
+            Wanted::Run(_) => {}
+            Wanted::Idle => {
+                if let Some(power) = plan.power() {
+                    let flow = &mut self.headers[power.0];
+                    flow.taken += item.wanted * share;
+                    flow.demanded += item.wanted * (1.0 - share);
+                    flow.unserved += item.wanted * (1.0 - share);
+                }
+            }
+            Wanted::Served { demands, targets } => {
+                let mut header = None;
+                for &demand in demands {
+                    let wanted = plan.demands[demand.0].rate;
+                    self.served[demand.0] = wanted * share;
+                    header = Some(plan.demands[demand.0].header);
+                }
+                for &target in targets {
+                    let reached = &mut self.aims[target];
+                    reached.got = reached.wanted * share;
+                    if let Aim::Make(makes) = &plan.aim {
+                        header = Some(makes[target].header);
+                    }
+                }
+                if let Some(HeaderId(header)) = header {
+                    self.headers[header].demanded += item.wanted;
+                    self.headers[header].unserved += item.wanted * (1.0 - share);
+                }
+            }
+        }
+    }
+
+    fn delivery(&mut self, plan: &Plan, delivery: &Delivery, got: f64) {
+        self.headers[delivery.header.0].delivered += got;
+        let offered: f64 = delivery.demands.iter().map(|demand| plan.demands[demand.0].rate).sum();
+        for &demand in &delivery.demands {
+            let share = if offered > 0.0 { got / offered } else { 0.0 };
+            self.served[demand.0] = plan.demands[demand.0].rate * share;
+        }
+    }
+}
+
+/// `got`, or `wanted` where the two differ by rounding only.
+fn snap(got: f64, wanted: f64) -> f64 {
+    if (got - wanted).abs() <= REACHED * wanted { wanted } else { got }
+}
+
+/// Clears what is rounding beside the flow through the header.
+fn tidy(flow: &mut HeaderFlow) {
+    let through = flow.made + flow.supplied + flow.taken + flow.demanded;
+    for rate in [&mut flow.trapped, &mut flow.let_out, &mut flow.unserved, &mut flow.taken, &mut flow.made] {
+        if rate.abs() <= NOISE * through || *rate < 0.0 {
+            *rate = 0.0;
+        }
+    }
+}
+
+/// Σ value · delivered − Σ running cost · run, per second.
+pub fn value(plan: &Plan, pass: &Pass) -> f64 {
+    let Aim::Most(values) = &plan.aim else { return 0.0 };
+    let income: f64 = pass
+        .model
+        .deliveries
+        .iter()
+        .map(|delivery| {
+            let each = values.iter().find(|value| value.header == delivery.header).map_or(0.0, |value| value.each);
+            each * pass.x[delivery.column]
+        })
+        .sum();
+    let cost: f64 =
+        plan.units.iter().enumerate().map(|(at, unit)| unit.running_cost * pass.x[pass.model.columns.run[at]]).sum();
+    income - cost
+}
+
+fn grower(plan: &Plan, pass: &Pass, column: usize) -> Grower {
+    let columns = &pass.model.columns;
+    if let Some(unit) = columns.run.iter().position(|&run| run == column) {
+        return Grower::Unit(UnitId(unit));
+    }
+    if let Some(supply) = columns.draw.iter().position(|&draw| draw == column) {
+        return Grower::Supply(SupplyId(supply));
+    }
+    let delivery = pass.model.deliveries.iter().find(|delivery| delivery.column == column);
+    let fallback = HeaderId(plan.headers.len().saturating_sub(1));
+    Grower::Header(delivery.map_or(fallback, |delivery| delivery.header))
+}

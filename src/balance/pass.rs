@@ -1,0 +1,155 @@
+//! One solve of the balance under a setting: all objectives in order, and counts where there is a choice.
+
+use super::assemble::{Model, Setting, assemble};
+use super::objectives::{Purpose, Stage, stages};
+use super::simplex::{Ended, Simplex};
+use super::{Limit, counts, start};
+use crate::budget::{Budget, Halt};
+use crate::plan::{Count, DemandId, HeaderId, OutletId, Plan, SupplyId, UnitId};
+
+/// Shares nearer to one than this are reached.
+pub const REACHED: f64 = 1e-9;
+
+/// What one pass found, in unscaled columns.
+#[derive(Clone, Debug)]
+pub struct Pass {
+    /// The programme's meaning.
+    pub model: Model,
+    /// Column values.
+    pub x: Vec<f64>,
+    /// Machines of each unit: fixed, or rounded up.
+    pub counts: Vec<u32>,
+    /// The first column along which the value grows without end.
+    pub endless: Option<usize>,
+    /// Limits with a reduced cost in the deciding objective: the value, or the first shortfall.
+    pub binding: Vec<Limit>,
+    /// The first rank that falls short.
+    pub short_rank: Option<u32>,
+    /// Pivots and nodes.
+    pub steps: u64,
+}
+
+/// Solves `plan` under `setting`.
+///
+/// # Errors
+/// [`Halt`] from the budget.
+pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Pass, Halt> {
+    let model = assemble(plan, setting);
+    let mut program = model.program.clone();
+    let (_, factor) = program.scale();
+    let stages = stages(plan, &model);
+    let mut simplex = Simplex::new(&program);
+    start::start(plan, &model, &stages, &program, &mut simplex);
+    if !simplex.restore(budget)? {
+        // Nothing running is feasible but for wanted lower bounds, so only rounding can bring us here.
+        simplex.start_from(program.sinks.clone(), &[]);
+        simplex.restore(budget)?;
+    }
+    let mut costs = vec![0.0; program.columns()];
+    let mut endless = None;
+    let mut short_rank = None;
+    let mut binding = Vec::new();
+    let mut chosen: Option<Vec<u32>> = None;
+    for stage in &stages {
+        if stage.purpose == Purpose::Machines {
+            chosen = Some(counts::choose(plan, &model, &mut simplex, &factor, stage, budget)?);
+        }
+        load(stage, &factor, &mut costs);
+        while let Ended::Unbounded { column } = simplex.minimise(&costs, budget)? {
+            endless.get_or_insert_with(|| cause(&model, &mut simplex, column));
+            simplex.freeze(column);
+        }
+        let decides = match stage.purpose {
+            Purpose::Shortfall(rank) => {
+                let shared = |item: &super::assemble::Item| {
+                    item.rank == rank
+                        && factor[item.column] * simplex.value(item.column) < item.wanted * (1.0 - REACHED)
+                };
+                let short = short_rank.is_none() && model.items.iter().any(shared);
+                if short {
+                    short_rank = Some(rank);
+                }
+                short
+            }
+            Purpose::Value => short_rank.is_none(),
+            _ => false,
+        };
+        if decides {
+            binding = what_binds(plan, &model, &simplex);
+        }
+        for &(column, _) in &stage.costs {
+            costs[column] = 0.0;
+        }
+    }
+    let x: Vec<f64> = (0..program.columns())
+        .map(|column| {
+            let scaled = simplex.value(column).clamp(simplex.lower(column), simplex.upper(column));
+            factor[column] * scaled
+        })
+        .collect();
+    let counts = chosen.unwrap_or_else(|| counts::rounded(plan, &model, &x));
+    Ok(Pass { model, x, counts, endless, binding, short_rank, steps: simplex.steps })
+}
+
+/// Of the columns that grow with an endless one: a supply without a rate before a unit without a count before the column.
+fn cause(model: &Model, simplex: &mut Simplex<'_>, column: usize) -> usize {
+    let upward = if simplex.is_at_upper(column) { -1.0 } else { 1.0 };
+    let growing: Vec<usize> = std::iter::once((column, 1.0))
+        .chain(simplex.response(column))
+        .filter(|&(_, change)| change * upward > 0.0)
+        .map(|(grows, _)| grows)
+        .collect();
+    let among = |list: &[usize]| list.iter().copied().find(|grows| growing.contains(grows));
+    among(&model.columns.draw).or_else(|| among(&model.columns.run)).unwrap_or(column)
+}
+
+/// Writes a stage's costs for scaled columns, the largest of them one.
+pub fn load(stage: &Stage, factor: &[f64], costs: &mut [f64]) {
+    let largest = stage.costs.iter().fold(0.0_f64, |most, &(column, cost)| most.max((cost * factor[column]).abs()));
+    if largest > 0.0 {
+        for &(column, cost) in &stage.costs {
+            costs[column] = cost * factor[column] / largest;
+        }
+    }
+}
+
+/// Limits of the plan whose columns stand at their upper bound with a reduced cost: giving way would improve the objective.
+fn what_binds(plan: &Plan, model: &Model, simplex: &Simplex<'_>) -> Vec<Limit> {
+    let holds = |column: usize| simplex.is_at_upper(column) && simplex.reduced_cost(column) < -REACHED;
+    let columns = &model.columns;
+    let mut binding = Vec::new();
+    for (at, supply) in plan.supplies.iter().enumerate() {
+        if supply.rate.is_some() && holds(columns.draw[at]) {
+            binding.push(Limit::Supply(SupplyId(at)));
+        }
+    }
+    let targeted = |column: usize| {
+        let item = model.items.iter().find(|item| item.column == column);
+        item.map_or(f64::INFINITY, |item| item.wanted)
+    };
+    for (at, unit) in plan.units.iter().enumerate() {
+        let most = match unit.count {
+            Count::Fixed(count) | Count::Sized { at_most: Some(count), .. } => f64::from(count),
+            Count::Sized { at_most: None, .. } => f64::INFINITY,
+        };
+        if holds(columns.run[at]) && most < targeted(columns.run[at]) {
+            binding.push(Limit::Count(UnitId(at)));
+        }
+    }
+    for header in 0..plan.headers.len() {
+        if columns.through[header].is_some_and(holds) {
+            binding.push(Limit::Lines(HeaderId(header)));
+        }
+    }
+    for (at, outlet) in plan.outlets.iter().enumerate() {
+        if outlet.limit.is_some() && holds(columns.let_out[at]) {
+            binding.push(Limit::Outlet(OutletId(at)));
+        }
+    }
+    for delivery in &model.deliveries {
+        if holds(delivery.column) {
+            binding.extend(delivery.demands.iter().map(|&DemandId(at)| Limit::Demand(DemandId(at))));
+        }
+    }
+    binding
+}
