@@ -2,9 +2,9 @@
 
 use super::FaultCode;
 use super::field::{
-    ByHeader, Cells, DayLength, Duration, ElectricPower, Flows, HeaderName, LineCount, LineRate, MachineCount,
-    Machines, Mass, Parts, Period, Plain, Quantity, Rank, Rate, RateOnKey, RunningCost, Section, Share, SpecificHeat,
-    Title, Whole, Worth,
+    AtLeastOne, ByHeader, Cells, DayLength, Duration, ElectricPower, Flows, HeaderName, LineCount, LineRate,
+    MachineCount, Machines, Mass, Parts, Period, Plain, Quantity, Rank, Rate, RateOnKey, RunningCost, Section, Share,
+    SpecificHeat, Title, Whole, Worth,
 };
 use super::model::{Carried, Runs, When};
 use super::node::{Node, Value};
@@ -135,19 +135,19 @@ document! {
     /// Run so many machines of each unit, at full duty.
     RunAim = "RunAim" {
         /// Machines by unit.
-        must run: Section<Plain<Machines>>,
+        must run: AtLeastOne<Section<Plain<Machines>>>,
     }
 
     /// Make so much on each header, net of what the plant itself takes.
     MakeAim = "MakeAim" {
         /// Rate by header: kg/s, on `power` W.
-        must make: ByHeader<RateOnKey>,
+        must make: AtLeastOne<ByHeader<RateOnKey>>,
     }
 
     /// Make the most of a sum of values, less running costs, from what there is.
     MostAim = "MostAim" {
         /// Value of one kg (on `power`, one J) by header.
-        must most: ByHeader<Plain<Worth>>,
+        must most: AtLeastOne<ByHeader<Plain<Worth>>>,
     }
 }
 
@@ -201,30 +201,9 @@ impl Wire for CountDoc {
 }
 
 impl Check for SubstanceDoc {}
-impl Check for RunAim {
-    fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
-        not_empty(node, place, reader, "run");
-    }
-}
-impl Check for MakeAim {
-    fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
-        not_empty(node, place, reader, "make");
-    }
-}
-impl Check for MostAim {
-    fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
-        not_empty(node, place, reader, "most");
-    }
-}
-
-fn not_empty(node: &Node<'_>, place: &Place<'_>, reader: &mut Reader<'_>, name: &str) {
-    if let Value::Object(entries) = &node.value
-        && let Some((_, child)) = entries.iter().find(|(key, _)| key == name)
-        && matches!(&child.value, Value::Object(entries) if entries.is_empty())
-    {
-        reader.fault_here(child, &place.below(name), FaultCode::MissingField, || "at least one entry".to_owned());
-    }
-}
+impl Check for RunAim {}
+impl Check for MakeAim {}
+impl Check for MostAim {}
 
 impl Check for PlanDocument {
     fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
@@ -237,7 +216,7 @@ impl Check for PlanDocument {
             _ => &[],
         };
         let known: std::collections::HashSet<&str> = units.iter().map(|(name, _)| name.as_ref()).collect();
-        if aim.run.0.iter().all(|(name, _)| known.contains(name.as_str())) {
+        if aim.run.0.0.iter().all(|(name, _)| known.contains(name.as_str())) {
             return;
         }
         let (aim, run) = (place.below("aim"), "run");

@@ -71,7 +71,8 @@ quantity_fields! {
 }
 
 fn expected_quantity<D: Dimension>(bounds: Bounds) -> String {
-    format!("a {}, {}: a number in {}, or a text such as {:?}", D::LABEL, bounds.say, D::SI, D::EXAMPLE)
+    let number = if D::SI == "1" { "a plain number".to_owned() } else { format!("a number in {}", D::SI) };
+    format!("{}, {}: {number}, or a text such as {:?}", D::LABEL, bounds.say, D::EXAMPLE)
 }
 
 impl<F: QuantityField> Wire for Quantity<F> {
@@ -206,7 +207,7 @@ impl Rate {
                 Carried::Matter => (dimension::Power::LABEL, expected_quantity::<dimension::MassRate>(NOT_NEGATIVE)),
                 Carried::Power => (dimension::MassRate::LABEL, expected_quantity::<dimension::Power>(NOT_NEGATIVE)),
             };
-            Detail { found: format!("{}, a {found}", node.found()), expected, near: None }
+            Detail { found: format!("{} ({found})", node.found()), expected, near: None }
         });
         None
     }
@@ -408,6 +409,20 @@ pub(super) struct ByHeader<T>(pub Vec<(HeaderId, T)>);
 #[derive(Debug)]
 pub(super) struct Flows(pub Vec<(HeaderId, RateOnKey)>);
 
+/// A map that says nothing when it is empty, and so must not be.
+#[derive(Debug)]
+pub(super) struct AtLeastOne<T>(pub T);
+
+impl<T: Wire> Wire for AtLeastOne<T> {
+    fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
+        if matches!(&node.value, Value::Object(entries) if entries.is_empty()) {
+            reader.fault_here(node, place, FaultCode::MissingField, || "at least one entry".to_owned());
+            return None;
+        }
+        T::read(node, place, reader).map(Self)
+    }
+}
+
 fn read_map<'n, T: Wire, K>(
     node: &'n Node<'n>,
     place: &Place<'_>,
@@ -416,16 +431,11 @@ fn read_map<'n, T: Wire, K>(
     key: impl Fn(&'n str, &mut Reader<'n>) -> K,
 ) -> Option<Vec<(K, T)>> {
     let limit = size.limit(reader.limits);
-    let entries = reader.named_entries(node, place, "names and what they stand for", limit)?;
-    let mut map = Vec::with_capacity(entries.len());
-    for (name, child) in entries {
+    reader.named_entries(node, place, limit, |name, child, below, reader| {
         // The header is met by its name even where what stands under it is at fault.
         let id = key(name, reader);
-        if let Some(value) = T::read(child, &place.below(name), reader) {
-            map.push((id, value));
-        }
-    }
-    Some(map)
+        T::read(child, below, reader).map(|value| (id, value))
+    })
 }
 
 impl<T: Wire> Wire for Section<T> {

@@ -101,6 +101,49 @@ pub(super) fn parse(bytes: &[u8], depth_limit: usize) -> Result<Node<'_>, ReadEr
     })
 }
 
+/// The document with every number that no double holds put in quotation marks, so that the fault can be told with its pointer;
+/// `None` where there is no such number. `1e400` is JSON, but the JSON reader gives up on it.
+pub(super) fn endless_numbers_as_texts(bytes: &[u8]) -> Option<Vec<u8>> {
+    let mut marked = Vec::with_capacity(bytes.len() + 16);
+    let mut rest = bytes;
+    let mut found = false;
+    while let Some(first) = rest.first() {
+        let length = match first {
+            b'"' => text_length(rest),
+            b'-' | b'0'..=b'9' => {
+                rest.iter().take_while(|byte| matches!(byte, b'-' | b'+' | b'.' | b'e' | b'E' | b'0'..=b'9')).count()
+            }
+            _ => 1,
+        };
+        let (token, behind) = rest.split_at(length);
+        let number = std::str::from_utf8(token).ok().and_then(|text| text.parse::<f64>().ok());
+        if *first != b'"' && number.is_some_and(f64::is_infinite) {
+            found = true;
+            marked.push(b'"');
+            marked.extend_from_slice(token);
+            marked.push(b'"');
+        } else {
+            marked.extend_from_slice(token);
+        }
+        rest = behind;
+    }
+    found.then_some(marked)
+}
+
+/// How long the text in quotation marks is that `bytes` begins with.
+fn text_length(bytes: &[u8]) -> usize {
+    let mut escaped = false;
+    for (index, byte) in bytes.iter().enumerate().skip(1) {
+        match byte {
+            _ if escaped => escaped = false,
+            b'\\' => escaped = true,
+            b'"' => return index + 1,
+            _ => {}
+        }
+    }
+    bytes.len()
+}
+
 struct Context {
     next: Cell<u32>,
     too_deep: Cell<bool>,

@@ -44,7 +44,14 @@ impl Plan {
     /// # Errors
     /// [`ReadError`]: not JSON, too deep, or a list of faults in document order, each with its JSON pointer.
     pub fn from_json(bytes: &[u8], limits: &Limits) -> Result<Self, ReadError> {
-        let document = node::parse(bytes, limits.depth)?;
+        let marked;
+        let document = match node::parse(bytes, limits.depth) {
+            Err(fault @ ReadError::NotJson { .. }) => {
+                marked = node::endless_numbers_as_texts(bytes).ok_or_else(|| fault.clone())?;
+                node::parse(&marked, limits.depth).map_err(|_| fault)?
+            }
+            read => read?,
+        };
         let mut reader = Reader::new(limits, day_of(&document));
         let read = PlanDocument::read(&document, &Place::Document, &mut reader);
         let (read, headers) = reader.finish(read)?;
@@ -170,12 +177,12 @@ fn aim(aim: Option<AimDoc>, units: &[Unit]) -> Aim {
             let ids: HashMap<&str, UnitId> =
                 units.iter().enumerate().map(|(index, unit)| (unit.name.as_str(), UnitId(index))).collect();
             // Names that resolve to nothing were faults, so nothing is dropped here.
-            Aim::Run(aim.run.0.iter().filter_map(|(name, count)| Some((*ids.get(name.as_str())?, count.0))).collect())
+            Aim::Run(aim.run.0.0.iter().filter_map(|(name, count)| Some((*ids.get(name.as_str())?, count.0))).collect())
         }
         Some(AimDoc::Make(aim)) => {
-            Aim::Make(aim.make.0.into_iter().map(|(header, rate)| Target { header, rate: rate.0 }).collect())
+            Aim::Make(aim.make.0.0.into_iter().map(|(header, rate)| Target { header, rate: rate.0 }).collect())
         }
-        Some(AimDoc::Most(aim)) => Aim::Most(value(aim.most.0)),
+        Some(AimDoc::Most(aim)) => Aim::Most(value(aim.most.0.0)),
     }
 }
 

@@ -150,7 +150,7 @@ impl<'n> Reader<'n> {
     ) {
         self.fault(node, place, fault.into(), |_| {
             let found = match fault {
-                QuantityFault::WrongDimension { found, .. } => format!("{}, a {found}", node.found()),
+                QuantityFault::WrongDimension { found, .. } => format!("{} ({found})", node.found()),
                 _ => node.found(),
             };
             let expected = match fault {
@@ -216,15 +216,15 @@ impl<'n> Reader<'n> {
         None
     }
 
-    /// The entries of an object whose keys are the author's own names: each name fit and there once, and not too many.
-    pub fn named_entries(
+    /// Reads the entries of an object whose keys are the author's own names: each name fit and there once, and not too many.
+    pub fn named_entries<T>(
         &mut self,
         node: &'n Node<'n>,
         place: &Place<'_>,
-        what: &str,
         limit: usize,
-    ) -> Option<Vec<&'n Entry<'n>>> {
-        let entries = self.object(node, place, what)?;
+        mut read: impl FnMut(&'n str, &'n Node<'n>, &Place<'_>, &mut Self) -> Option<T>,
+    ) -> Option<Vec<T>> {
+        let entries = self.object(node, place, "names and what they stand for")?;
         if entries.len() > limit {
             self.fault(node, place, FaultCode::TooMany, |_| Detail {
                 found: format!("{} entries", entries.len()),
@@ -235,12 +235,12 @@ impl<'n> Reader<'n> {
         }
         let mut seen = Seen::new(entries.len());
         let mut fit = Vec::with_capacity(entries.len());
-        for entry in entries {
-            let (key, child) = entry;
+        for (key, child) in entries {
+            let below = place.below(key);
             if !seen.insert(key, entries) {
                 self.duplicate(key, child, place);
-            } else if self.name(key, child, &place.below(key)) {
-                fit.push(entry);
+            } else if self.name(key, child, &below) {
+                fit.extend(read(key, child, &below, self));
             }
         }
         Some(fit)
@@ -252,7 +252,7 @@ impl<'n> Reader<'n> {
         // The first look settles it for all but the oddest names.
         let plain = name.bytes().all(|byte| byte.is_ascii_graphic() || byte == b' ');
         let wrong = if name.len() > limit {
-            Some("so long")
+            Some("too long")
         } else if plain {
             name.bytes().all(|byte| byte == b' ').then_some("blank")
         } else if name.chars().any(breaks_line) {
@@ -262,7 +262,7 @@ impl<'n> Reader<'n> {
         };
         let Some(wrong) = wrong else { return true };
         self.fault(node, place, FaultCode::OutOfRange, |_| Detail {
-            found: format!("{}, a name {wrong}", quoted(name)),
+            found: format!("{} ({wrong})", quoted(name)),
             expected: format!("a name: 1 to {limit} bytes, not blank, without control characters"),
             near: None,
         });

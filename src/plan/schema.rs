@@ -10,8 +10,8 @@ use utoipa::{PartialSchema, ToSchema};
 
 use super::document::{CountDoc, CountRange, PlanDocument};
 use super::field::{
-    Bounds, ByHeader, DayLength, Flows, HeaderName, LineRate, MachineCount, NOT_NEGATIVE, NumberField, POSITIVE, Parts,
-    Period, Plain, Quantity, QuantityField, Rate, RateOnKey, Section, Size, Title, Whole, WholeField,
+    AtLeastOne, Bounds, ByHeader, DayLength, Flows, HeaderName, LineRate, MachineCount, NOT_NEGATIVE, NumberField,
+    POSITIVE, Parts, Period, Plain, Quantity, QuantityField, Rate, RateOnKey, Section, Size, Title, Whole, WholeField,
 };
 use super::limits::Limits;
 use crate::quantity::{Dimension, GREATEST, LONGEST};
@@ -136,8 +136,9 @@ fn bounded(object: ObjectBuilder, bounds: Bounds) -> ObjectBuilder {
 
 /// A number in SI, or a text with a unit of measure.
 fn quantity(about: &str, si: &str, examples: &[&str], bounds: Bounds) -> Schema {
-    let number = bounded(ObjectBuilder::new().schema_type(Type::Number).format(Some(double())), bounds)
-        .description(Some(format!("In {si}, {}.", bounds.say)));
+    let number = if si == "1" { "A plain number".to_owned() } else { format!("A number in {si}") };
+    let bare = bounded(ObjectBuilder::new().schema_type(Type::Number).format(Some(double())), bounds)
+        .description(Some(format!("{number}, {}.", bounds.say)));
     let text = ObjectBuilder::new()
         .schema_type(Type::String)
         .min_length(Some(1))
@@ -146,12 +147,12 @@ fn quantity(about: &str, si: &str, examples: &[&str], bounds: Bounds) -> Schema 
         .examples(examples.iter().copied());
     OneOfBuilder::new()
         .description(Some(format!(
-            "{} A number in {si}, or a text with a number and a unit of measure, such as {:?}.",
+            "{} {number}, or a text with a number and a unit of measure, such as {:?}.",
             paragraph(about),
             examples.first().copied().unwrap_or_default()
         )))
         .examples(examples.iter().copied())
-        .item(number)
+        .item(bare)
         .item(text)
         .build()
         .into()
@@ -305,6 +306,22 @@ maps! {
     Parts, Flows;
 }
 
+impl<T: Described> Described for AtLeastOne<T> {
+    const NAME: Option<&'static str> = None;
+    fn body() -> Schema {
+        match T::body() {
+            Schema::Object(mut map) => {
+                map.min_properties = Some(1);
+                Schema::Object(map)
+            }
+            other => other,
+        }
+    }
+    fn gather_parts(into: &mut Schemas) {
+        T::gather(into);
+    }
+}
+
 impl Described for Flows {
     const NAME: Option<&'static str> = None;
     fn body() -> Schema {
@@ -312,5 +329,82 @@ impl Described for Flows {
     }
     fn gather_parts(into: &mut Schemas) {
         RateOnKey::gather(into);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use serde_json::{Value as Json, json};
+
+    use super::*;
+    use crate::plan::{Limits, Plan};
+
+    fn components() -> Json {
+        let mut schemas: Schemas = vec![("Plan".to_owned(), PlanSchema::schema())];
+        PlanSchema::schemas(&mut schemas);
+        schemas.into_iter().map(|(name, schema)| (name, serde_json::to_value(schema).unwrap())).collect()
+    }
+
+    /// A value that the schema allows; `choice` picks among the variants of each union.
+    fn sample(schema: &Json, all: &Json, choice: usize) -> Json {
+        if let Some(name) = schema["$ref"].as_str() {
+            return sample(&all[name.rsplit_once('/').unwrap().1], all, choice);
+        }
+        if let Some(variants) = schema["oneOf"].as_array() {
+            return sample(&variants[choice % variants.len()], all, choice);
+        }
+        if let Some(words) = schema["enum"].as_array() {
+            return words[choice % words.len()].clone();
+        }
+        match schema["type"].as_str() {
+            Some("object") => {
+                if let Some(properties) = schema["properties"].as_object() {
+                    assert_eq!(schema["additionalProperties"], json!(false));
+                    return properties.iter().map(|(name, kind)| (name.clone(), sample(kind, all, choice))).collect();
+                }
+                assert!(schema["maxProperties"].is_u64());
+                json!({ "x": sample(&schema["additionalProperties"], all, choice) })
+            }
+            Some("boolean") => json!(true),
+            Some("integer") => schema["minimum"].clone(),
+            Some("number") => {
+                assert!(schema["maximum"].is_number());
+                if schema["exclusiveMinimum"].is_number() { json!(1) } else { schema["minimum"].clone() }
+            }
+            Some("string") => {
+                assert!(schema["minLength"].is_u64() && schema["maxLength"].is_u64());
+                schema["examples"].as_array().map_or(json!("x"), |examples| examples[0].clone())
+            }
+            other => panic!("a schema of type {other:?}: {schema}"),
+        }
+    }
+
+    #[test]
+    fn a_document_made_from_the_schema_alone_is_a_plan() {
+        let all = components();
+        for choice in 0..6 {
+            let document = sample(&all["Plan"], &all, choice);
+            // Every field of every struct is in it, so a field that the reader did not know would be a fault.
+            assert_eq!(document["units"]["x"].as_object().unwrap().len(), 12);
+            let read = Plan::from_json(document.to_string().as_bytes(), &Limits::DEFAULT);
+            assert!(read.is_ok(), "{read:?} on {document}");
+        }
+    }
+
+    #[test]
+    fn every_reference_resolves_and_every_component_is_described() {
+        let all = components();
+        let text = all.to_string();
+        for reference in text.split("\"#/components/schemas/").skip(1) {
+            let name = reference.split('"').next().unwrap();
+            assert!(all[name].is_object(), "{name} is referred to and not there");
+        }
+        for (name, schema) in all.as_object().unwrap() {
+            assert!(schema["description"].as_str().is_some_and(|about| about.len() > 8), "{name}: {schema}");
+        }
+        for variant in ["RunAim", "MakeAim", "MostAim"] {
+            assert_eq!(all[variant]["required"].as_array().unwrap().len(), 1, "{variant} has one tag");
+        }
+        assert_eq!(all["RunAim"]["properties"]["run"]["minProperties"], json!(1));
     }
 }

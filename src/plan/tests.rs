@@ -144,3 +144,313 @@ fn each_kind_of_fault_is_told_with_its_pointer() {
         assert_eq!(faults(text), [expected], "{text}");
     }
 }
+
+#[test]
+fn bytes_that_are_not_json_say_where() {
+    for (text, line, column, part) in [
+        ("", 1, 1, "no document"),
+        (" \n ", 1, 1, "no document"),
+        ("{\n  \"title\": nope }", 2, 13, "expected ident"),
+        ("{} {}", 1, 4, "trailing characters"),
+        ("{\"title\": \"a", 1, 12, "EOF"),
+        ("{\"units\":{\"a\":{\"draws\":NaN}}}", 1, 24, "expected value"),
+        ("{\"a\":1e400,}", 1, 11, "number out of range"),
+    ] {
+        match read(text) {
+            Err(ReadError::NotJson { line: at_line, column: at_column, say }) => {
+                assert!(say.contains(part) && !say.contains(" at line "), "{text:?}: {say}");
+                if part != "number out of range" {
+                    assert_eq!((at_line, at_column), (line, column), "{text:?}");
+                }
+            }
+            other => panic!("{text:?}: {other:?}"),
+        }
+    }
+    let not_utf8 = Plan::from_json(b"{\n\"title\":\"\xff\"}", &Limits::DEFAULT).unwrap_err();
+    assert_eq!(not_utf8, ReadError::NotJson { line: 2, column: 10, say: "the text is not UTF-8".to_owned() });
+    assert!(read("\u{feff}{}").is_ok(), "a byte order mark is passed over");
+}
+
+#[test]
+fn depth_has_a_limit_of_its_own() {
+    for open in ["[", "{\"a\":"] {
+        assert_eq!(read(&open.repeat(1_000)).unwrap_err(), ReadError::TooDeep { limit: 64 });
+        assert_eq!(read(&open.repeat(1_000_000)).unwrap_err(), ReadError::TooDeep { limit: 64 });
+    }
+    let nested = |depth: usize| format!("{}{}", "[".repeat(depth), "]".repeat(depth));
+    assert!(matches!(read(&nested(64)), Err(ReadError::Faults(_))), "64 are allowed, though a plan is no list");
+    assert!(matches!(read(&nested(65)), Err(ReadError::TooDeep { .. })));
+}
+
+#[test]
+fn a_number_that_no_double_holds_is_told_with_its_pointer() {
+    let text =
+        r#"{"title":"1e400 \" 1e400","demands":{"d":{"header":"x","rate":-1e400},"e":{"header":"x","rate":1E+999}}}"#;
+    assert_eq!(faults(text), ["out-of-range /demands/d/rate", "out-of-range /demands/e/rate"]);
+    assert_eq!(
+        faults(&format!("{{\"units\":{{\"a\":{{\"count\":{}}}}}}}", "9".repeat(400))),
+        ["wrong-type /units/a/count"]
+    );
+}
+
+#[test]
+fn sums_of_the_greatest_rates_stay_finite() {
+    let takes: Vec<String> = (0..1_000).map(|index| format!("\"h{index}\":1e15")).collect();
+    let plan = read(&format!("{{\"units\":{{\"a\":{{\"takes\":{{{}}}}}}}}}", takes.join(","))).unwrap();
+    let sum: f64 = plan.units[0].takes.iter().map(|flow| flow.rate * 1e6 * 1e9).sum();
+    assert!(sum.is_finite());
+    assert_eq!(faults(r#"{"demands":{"d":{"header":"x","rate":1e308}}}"#), ["out-of-range /demands/d/rate"]);
+}
+
+#[test]
+fn nothing_is_never_negative() {
+    let plan = read(r#"{"demands":{"d":{"header":"x","rate":-0.0},"e":{"header":"x","rate":"-0 g/s"}}}"#).unwrap();
+    assert!(plan.demands.iter().all(|demand| demand.rate == 0.0 && demand.rate.is_sign_positive()));
+}
+
+#[test]
+fn all_faults_are_told_at_once_in_document_order() {
+    let text = r#"{
+      "aim": { "run": { "burnr": 5, "kiln": -1 } },
+      "titel": "x",
+      "units": {
+        "burner": { "takes": { "methanol": "10 g/z", "oxygen": "15 kg" }, "generates": "70", "when": "fedd",
+                    "count": { "at_least": 5, "at_most": 2, "atmost": 2 } },
+        "kiln": { "draws": null, "width": 0, "build": { "steel": "1,5 t" } },
+        "": {} },
+      "supplies": { "seep": { "rate": "60 kW", "header": "methanol",
+                              "pattern": { "on": "20 min", "every": "18 min", "active": "1 day" } } },
+      "demands": [],
+      "outlets": { "power": { "limit": "1 kg/s" } }
+    }"#;
+    let Err(ReadError::Faults(faults)) = read(text) else { panic!("the document is full of faults") };
+    let lines: Vec<String> =
+        faults.listed.iter().map(|fault| format!("[{}] {}", fault.code.as_str(), fault.say())).collect();
+    insta::assert_snapshot!(lines.join("\n"));
+    assert_eq!(faults.total, faults.listed.len());
+}
+
+#[test]
+fn names_are_any_text_that_keeps_to_one_line() {
+    // One character of every general category of Unicode 16 that a text in Rust can hold (Cs, the surrogates, it cannot).
+    let fit = [
+        ("Lu", 'Å'),
+        ("Ll", 'ß'),
+        ("Lt", 'ǅ'),
+        ("Lm", 'ʰ'),
+        ("Lo", '水'),
+        ("Mn", '\u{301}'),
+        ("Mc", '\u{903}'),
+        ("Me", '\u{20dd}'),
+        ("Nd", '٣'),
+        ("Nl", 'Ⅷ'),
+        ("No", '½'),
+        ("Pc", '‿'),
+        ("Pd", '—'),
+        ("Ps", '⟨'),
+        ("Pe", '⟩'),
+        ("Pi", '«'),
+        ("Pf", '»'),
+        ("Po", '¶'),
+        ("Sm", '∑'),
+        ("Sc", '€'),
+        ("Sk", '¨'),
+        ("So", '🜄'),
+        ("Zs", '\u{2003}'),
+        ("Cf", '\u{200d}'),
+        ("Co", '\u{e000}'),
+        ("Cn", '\u{378}'),
+    ];
+    for (category, c) in fit {
+        let name = format!("a{c}b");
+        let text = serde_json::json!({ "units": { &name: { "takes": { &name: 1 } } } }).to_string();
+        let plan = read(&text).unwrap_or_else(|fault| panic!("{category}: {fault}"));
+        assert_eq!((plan.units[0].name.as_str(), plan.headers[0].name.as_str()), (name.as_str(), name.as_str()));
+    }
+    for (category, c) in
+        [("Cc", '\u{1b}'), ("Cc", '\n'), ("Cc", '\u{85}'), ("Cc", '\0'), ("Zl", '\u{2028}'), ("Zp", '\u{2029}')]
+    {
+        let text = serde_json::json!({ "units": { format!("a{c}b"): {} }, "title": c.to_string() }).to_string();
+        let Err(ReadError::Faults(faults)) = read(&text) else { panic!("{category} is no part of a name") };
+        assert_eq!(faults.total, 2, "{category}");
+        assert!(faults.listed.iter().all(|fault| !fault.found.contains(c)), "{category} is not passed on");
+    }
+    for blank in ["", "  ", "\u{2003}"] {
+        let text = serde_json::json!({ "units": { blank: {} } }).to_string();
+        assert_eq!(faults(&text), [format!("out-of-range {}", pointer(&["units", blank]))]);
+    }
+    let long = |length: usize| format!("{{\"title\":\"{}\"}}", "x".repeat(length));
+    assert!(read(&long(200)).is_ok());
+    assert_eq!(faults(&long(201)), ["out-of-range /title"]);
+}
+
+#[test]
+fn the_list_of_faults_is_capped_and_the_count_goes_on() {
+    let units: Vec<String> =
+        (0..10_000).map(|index| format!("\"stage {index}\":{{\"draw\":\"{index} qW\"}}")).collect();
+    let run: Vec<String> = (0..5_000).map(|index| format!("\"stagge {index}\":1")).collect();
+    // The aim stands last: its faults are found last and are not among the first.
+    let last = format!("{{\"units\":{{{}}},\"aim\":{{\"run\":{{{}}}}}}}", units.join(","), run.join(","));
+    let Err(ReadError::Faults(faults)) = read(&last) else { panic!("15,000 faults") };
+    assert_eq!((faults.total, faults.listed.len()), (15_000, 100));
+    assert_eq!(faults.listed[99].at, At::Pointer("/units/stage 99/draw".to_owned()));
+    assert_eq!(faults.listed[99].near.as_deref(), Some("draws"));
+    assert!(faults.to_string().ends_with("; and 14900 more"));
+    // The aim stands first: its faults are found last and are the first all the same.
+    let first = format!("{{\"aim\":{{\"run\":{{{}}}}},\"units\":{{{}}}}}", run.join(","), units.join(","));
+    let Err(ReadError::Faults(faults)) = read(&first) else { panic!("15,000 faults") };
+    assert_eq!((faults.total, faults.listed.len()), (15_000, 100));
+    assert_eq!(faults.listed[99].at, At::Pointer("/aim/run/stagge 99".to_owned()));
+    assert_eq!(faults.listed[0].near.as_deref(), Some("stage 0"));
+}
+
+#[test]
+fn a_section_past_its_limit_is_one_fault() {
+    let limits = Limits { things: 3, flows: 2, ..Limits::DEFAULT };
+    let text = r#"{"units":{"a":{},"b":{},"c":{"takes":{"x":1,"y":1,"z":1}}},"outlets":{"a":{},"b":{},"c":{},"d":{}}}"#;
+    let Err(ReadError::Faults(faults)) = Plan::from_json(text.as_bytes(), &limits) else { panic!("past two limits") };
+    let codes: Vec<_> = faults.listed.iter().map(|fault| (fault.code, fault.at.clone())).collect();
+    let at = |pointer: &str| (FaultCode::TooMany, At::Pointer(pointer.to_owned()));
+    assert_eq!(codes, [at("/units/c/takes"), at("/outlets")]);
+}
+
+#[test]
+fn the_day_counts_wherever_it_stands() {
+    let plan = read(r#"{"supplies":{"s":{"header":"x","rate":"7.2 t/day"}},"day":"2 h"}"#).unwrap();
+    assert_eq!((plan.supplies[0].rate, plan.day.si()), (Some(1.0), 7200.0));
+    // In its own length a day can only be the standard one.
+    assert_eq!(read(r#"{"day":"0.5 day"}"#).unwrap().day.si(), 43_200.0);
+    assert_eq!(faults(r#"{"day":0}"#), ["out-of-range /day"]);
+}
+
+#[test]
+fn whatever_makes_or_draws_power_makes_its_header() {
+    for field in ["generates", "draws", "idle_draw"] {
+        let plan = read(&format!("{{\"units\":{{\"a\":{{\"{field}\":5}}}}}}")).unwrap();
+        assert_eq!(plan.power(), Some(HeaderId(0)), "{field}");
+        assert_eq!(plan.headers[0].carries, Carried::Power);
+        assert!(read(&format!("{{\"units\":{{\"a\":{{\"{field}\":0}}}}}}")).unwrap().power().is_none());
+    }
+    assert_eq!(Carried::Power.print(2500.0), "2.5 kW");
+    assert_eq!(Carried::Matter.print(0.3), "300 g/s");
+}
+
+mod arbitrary {
+    use proptest::prelude::*;
+    use serde_json::{Map, Value as Json};
+
+    use super::*;
+
+    const WORDS: &[&str] = &[
+        "title",
+        "day",
+        "substances",
+        "units",
+        "headers",
+        "supplies",
+        "demands",
+        "outlets",
+        "aim",
+        "worth",
+        "count",
+        "takes",
+        "gives",
+        "generates",
+        "draws",
+        "idle_draw",
+        "rank",
+        "when",
+        "turndown",
+        "running_cost",
+        "width",
+        "build",
+        "line",
+        "lines",
+        "header",
+        "rate",
+        "pattern",
+        "on",
+        "every",
+        "offset",
+        "active",
+        "dormant",
+        "limit",
+        "run",
+        "make",
+        "most",
+        "at_least",
+        "at_most",
+        "power",
+        "water",
+        "a/b~c",
+        "x",
+    ];
+
+    fn leaf() -> impl Strategy<Value = Json> {
+        prop_oneof![
+            Just(Json::Null),
+            any::<bool>().prop_map(Json::from),
+            any::<f64>().prop_map(Json::from),
+            (0..2000_i32).prop_map(Json::from),
+            prop::sample::select(vec![
+                "300 g/s", "2 kW", "5 min", "75 %", "fed", "wanted", "power", "water", "1e999 W", ""
+            ])
+            .prop_map(Json::from),
+            "\\PC{0,12}".prop_map(Json::from),
+        ]
+    }
+
+    fn name() -> impl Strategy<Value = String> {
+        prop_oneof![8 => prop::sample::select(WORDS).prop_map(str::to_owned), 1 => any::<String>()]
+    }
+
+    fn json() -> impl Strategy<Value = Json> {
+        leaf().prop_recursive(6, 128, 10, |inner| {
+            prop_oneof![
+                4 => prop::collection::vec((name(), inner.clone()), 0..10)
+                    .prop_map(|entries| Json::Object(entries.into_iter().collect::<Map<_, _>>())),
+                1 => prop::collection::vec(inner, 0..4).prop_map(Json::from),
+            ]
+        })
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { cases: 2_000, ..ProptestConfig::default() })]
+
+        #[test]
+        fn any_json_is_a_plan_or_has_faults_that_point_into_it(document in json()) {
+            let text = document.to_string();
+            match read(&text) {
+                Ok(plan) => {
+                    let rates = plan.units.iter().flat_map(|unit| unit.takes.iter().chain(&unit.gives));
+                    for flow in rates {
+                        prop_assert!(flow.header.0 < plan.headers.len() && flow.rate >= 0.0 && flow.rate <= 1e15);
+                    }
+                }
+                Err(ReadError::Faults(faults)) => {
+                    prop_assert!(faults.total >= 1 && faults.listed.len() == faults.total.min(100));
+                    for fault in &faults.listed {
+                        let At::Pointer(pointer) = &fault.at else { panic!("a document has no parameters") };
+                        let parent = pointer.rsplit_once('/').map_or("", |(parent, _)| parent);
+                        let place = if fault.code == FaultCode::MissingField { parent } else { pointer };
+                        prop_assert!(document.pointer(place).is_some(), "{} points nowhere in {}", pointer, text);
+                        prop_assert!(!fault.say().contains(|c: char| c.is_control() && !pointer.contains(c)));
+                    }
+                }
+                Err(other) => prop_assert!(false, "{} on {}", other, text),
+            }
+        }
+
+        #[test]
+        fn any_bytes_are_answered(bytes in prop::collection::vec(any::<u8>(), 0..200)) {
+            let _ = Plan::from_json(&bytes, &Limits::DEFAULT);
+        }
+
+        #[test]
+        fn any_cut_or_flip_of_a_plan_is_answered(at in 0..HALL.len(), byte: u8, cut: bool) {
+            let mut bytes = HALL.as_bytes().to_vec();
+            if cut { bytes.truncate(at) } else { bytes[at] = byte }
+            let _ = Plan::from_json(&bytes, &Limits::DEFAULT);
+        }
+    }
+}

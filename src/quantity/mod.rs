@@ -5,6 +5,8 @@ mod print;
 mod read;
 mod rounding;
 mod scale;
+#[cfg(test)]
+mod tests;
 
 pub use measure::{Dimension, Exponents, Measure};
 pub use print::{number, print, print_si};

@@ -11,6 +11,9 @@ pub fn print<D: Dimension>(measure: Measure<D>) -> String {
 /// As [`print`], for a number that is known to be in the SI unit of `D`; one that is not finite is "unknown".
 #[must_use]
 pub fn print_si<D: Dimension>(si: f64) -> String {
+    if !si.is_finite() {
+        return "unknown".to_owned();
+    }
     let smallest = D::LADDER.first().copied().unwrap_or((1.0, D::SI));
     let (scale, spelt) = if si == 0.0 {
         // Nothing is nothing of the SI unit, but shares read as percent throughout.

@@ -33,7 +33,7 @@ pub enum QuantityFault {
         unit: String,
     },
     /// It measures something else.
-    #[error("this is a {found}, not a {expected}")]
+    #[error("this measures {found}, not {expected}")]
     WrongDimension {
         /// What it measures.
         found: String,
@@ -159,6 +159,18 @@ impl QuantityReader {
     /// Every [`QuantityFault`].
     pub fn read<D: Dimension>(&mut self, text: &str) -> Result<Measure<D>, QuantityFault> {
         self.read_any(text)?.measure()
+    }
+
+    /// As [`Self::read`], but a bare number is one in SI units, as it is in a document: for texts that cannot be numbers, such
+    /// as query parameters.
+    ///
+    /// # Errors
+    /// Every [`QuantityFault`].
+    pub fn read_parameter<D: Dimension>(&mut self, text: &str) -> Result<Measure<D>, QuantityFault> {
+        match split(text.trim()) {
+            Ok((Some(si), "")) if within_range(si) => Measure::from_si(si).ok_or(QuantityFault::OutOfRange),
+            _ => self.read(text),
+        }
     }
 
     /// Reads a quantity of any dimension.
