@@ -75,9 +75,9 @@ pub(super) fn parse(bytes: &[u8], depth_limit: usize) -> Result<Node<'_>, ReadEr
     // RFC 8259, section 8.1: a reader may ignore a byte order mark.
     let bytes = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
     let text = std::str::from_utf8(bytes).map_err(|fault| {
-        let before = &bytes[..fault.valid_up_to()];
-        let line = before.iter().filter(|byte| **byte == b'\n').count() + 1;
-        let column = before.iter().rev().take_while(|byte| **byte != b'\n').count() + 1;
+        let before = String::from_utf8_lossy(&bytes[..fault.valid_up_to()]);
+        let line = before.matches('\n').count() + 1;
+        let column = before.rsplit('\n').next().map_or(0, str::len) + 1;
         ReadError::NotJson { line, column, say: "the text is not UTF-8".to_owned() }
     })?;
     if text.trim_ascii().is_empty() {
@@ -172,7 +172,7 @@ impl Seed<'_> {
         Ok(Self { depth: self.depth + 1, ..self })
     }
 
-    fn node<'de>(self, value: Value<'de>) -> Node<'de> {
+    fn node(self, value: Value<'_>) -> Node<'_> {
         Node { order: self.order(), value }
     }
 }

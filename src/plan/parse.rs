@@ -89,7 +89,7 @@ fn build(document: PlanDocument, mut headers: Vec<Header>) -> Plan {
             .supplies
             .map_or_else(Vec::new, |section| section.0)
             .into_iter()
-            .map(|(name, doc)| supply(name, doc))
+            .map(|(name, doc)| supply(name, &doc))
             .collect(),
         demands: document
             .demands
@@ -150,18 +150,18 @@ fn unit(name: String, doc: UnitDoc) -> Unit {
     }
 }
 
-fn supply(name: String, doc: SupplyDoc) -> Supply {
+fn supply(name: String, doc: &SupplyDoc) -> Supply {
     Supply {
         name,
         header: doc.header.0,
         rate: doc.rate.map(|rate| rate.si),
         rank: doc.rank.map_or(1, |rank| rank.0),
         when: doc.when.map(|when| when.0).unwrap_or_default(),
-        pattern: doc.pattern.map(pattern),
+        pattern: doc.pattern.as_ref().map(pattern),
     }
 }
 
-fn pattern(doc: PatternDoc) -> Pattern {
+fn pattern(doc: &PatternDoc) -> Pattern {
     Pattern {
         on: doc.on.0,
         every: doc.every.0,

@@ -1,6 +1,5 @@
 //! What every part of the reader shares: where it is, what it has found wrong, the headers it has met.
 
-use std::borrow::Cow;
 use std::collections::{BinaryHeap, HashMap, HashSet};
 
 use super::fault::{At, Fault, FaultCode, Faults};
@@ -299,7 +298,7 @@ impl<'n> Seen<'n> {
     }
 
     /// Notes the next key of `entries`; false if it was there before.
-    fn insert(&mut self, key: &'n Cow<'n, str>, entries: &'n [Entry<'n>]) -> bool {
+    fn insert(&mut self, key: &'n str, entries: &'n [Entry<'n>]) -> bool {
         let before = self.count;
         self.count += 1;
         match &mut self.met {

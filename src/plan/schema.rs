@@ -89,14 +89,14 @@ pub(super) fn structure(about: &str, fields: &[Field]) -> Schema {
         .description(Some(paragraph(about)))
         .additional_properties(Some(AdditionalProperties::FreeForm(false)));
     for field in fields {
-        let about = Some(paragraph(field.about));
+        let about = paragraph(field.about);
         let kind = match field.kind.clone() {
             RefOr::Ref(mut reference) => {
-                reference.description = about.unwrap_or_default();
+                reference.description = about;
                 RefOr::Ref(reference)
             }
             RefOr::T(Schema::Object(mut object)) => {
-                object.description = about;
+                object.description = Some(about);
                 RefOr::T(Schema::Object(object))
             }
             other @ RefOr::T(_) => other,

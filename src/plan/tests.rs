@@ -1,5 +1,7 @@
 //! What the reader makes of documents, good and bad.
 
+#![allow(clippy::float_cmp)] // what is written exactly is read exactly
+
 use super::*;
 
 fn read(text: &str) -> Result<Plan, ReadError> {
@@ -66,9 +68,9 @@ fn a_whole_plan_is_read() {
     assert_eq!((burner.running_cost, burner.width), (0.5, Some(4)));
     assert_eq!((burner.build[0].0.as_str(), burner.build[0].1.si()), ("steel", 1800.0));
     assert_eq!(plan.units[1].count, Count::Sized { at_least: 1, at_most: Some(7) });
-    let plain = &plan.units[2];
-    assert_eq!((plain.count, plain.rank), (Count::Sized { at_least: 0, at_most: None }, 1));
-    assert_eq!((plain.when, plain.turndown.si(), plain.width), (Runs::Fed, 0.0, None));
+    let bare = &plan.units[2];
+    assert_eq!((bare.count, bare.rank), (Count::Sized { at_least: 0, at_most: None }, 1));
+    assert_eq!((bare.when, bare.turndown.si(), bare.width), (Runs::Fed, 0.0, None));
 
     let methanol = plan.header(header("methanol"));
     assert_eq!((methanol.line, methanol.lines, methanol.declared), (Some(0.05), Some(2), true));

@@ -1,5 +1,7 @@
 //! Reading and printing held against each other.
 
+#![allow(clippy::float_cmp)] // what is written exactly is read exactly
+
 use proptest::prelude::*;
 
 use super::dimension::{Energy, Mass, MassRate, Power, Share, SpecificHeat, Time};
