@@ -71,6 +71,7 @@ impl From<&QuantityFault> for FaultCode {
             QuantityFault::UnknownUnit { .. } => Self::UnknownUnit,
             QuantityFault::WrongDimension { .. } => Self::WrongDimension,
             QuantityFault::OutOfRange => Self::OutOfRange,
+            QuantityFault::TooManySpellings => Self::TooMany,
         }
     }
 }

@@ -154,7 +154,7 @@ impl<'n> Reader<'n> {
             };
             let expected = match fault {
                 QuantityFault::Unreadable(why) => format!("{}: {why}", expected()),
-                QuantityFault::OutOfRange => format!("{}; {fault}", expected()),
+                QuantityFault::OutOfRange | QuantityFault::TooManySpellings => format!("{}; {fault}", expected()),
                 QuantityFault::UnknownUnit { .. } | QuantityFault::WrongDimension { .. } => expected(),
             };
             Detail { found, expected, near: fault.near().map(str::to_owned) }

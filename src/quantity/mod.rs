@@ -10,7 +10,7 @@ mod tests;
 
 pub use measure::{Dimension, Exponents, Measure};
 pub use print::{number, print, print_si};
-pub use read::{GREATEST, LEAST, LONGEST, QuantityFault, QuantityReader, Reading, Unreadable, within_range};
+pub use read::{GREATEST, LEAST, LONGEST, QuantityFault, QuantityReader, Reading, SPELLINGS, Unreadable, within_range};
 pub use rounding::{ROUNDING_TOLERANCE, whole_up};
 
 macro_rules! dimensions {

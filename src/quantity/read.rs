@@ -13,6 +13,9 @@ pub const LEAST: f64 = 1e-15;
 pub const GREATEST: f64 = 1e15;
 /// The longest text of a quantity, in bytes.
 pub const LONGEST: usize = 64;
+/// How many spellings of units of measure, besides the common ones, one document may use: each takes some microseconds to make
+/// out, and a plan has a few dozen at most.
+pub const SPELLINGS: usize = 1_000;
 
 /// Whether a number in SI units is one that quantities may have: nothing, or between [`LEAST`] and [`GREATEST`] in size.
 #[must_use]
@@ -43,6 +46,9 @@ pub enum QuantityFault {
     /// It is too large or too small to be meant: see [`LEAST`] and [`GREATEST`].
     #[error("quantities are 0 or between 1e-15 and 1e15 SI units in size")]
     OutOfRange,
+    /// The document uses more than [`SPELLINGS`] spellings of units of measure.
+    #[error("a document may use at most 1000 spellings of units of measure")]
+    TooManySpellings,
 }
 
 impl QuantityFault {
@@ -133,13 +139,15 @@ impl Reading {
 pub struct QuantityReader {
     day: Time,
     met: HashMap<String, Scale>,
+    /// Spellings made out so far, known or not.
+    spellings: usize,
 }
 
 impl QuantityReader {
     /// A reader for a document whose local day is so long: `day`, `days` and `d` mean it.
     #[must_use]
     pub fn new(day: Time) -> Self {
-        Self { day, met: HashMap::new() }
+        Self { day, met: HashMap::new(), spellings: 0 }
     }
 
     /// The length of the local day.
@@ -205,6 +213,10 @@ impl QuantityReader {
         if let Some(scale) = self.met.get(unit) {
             return Ok(*scale);
         }
+        if self.spellings >= SPELLINGS {
+            return Err(QuantityFault::TooManySpellings);
+        }
+        self.spellings += 1;
         let scale = scale::by_ucum(unit).map_err(|refused| match refused {
             Refused::Unknown => QuantityFault::UnknownUnit { unit: unit.to_owned() },
             Refused::Extreme => QuantityFault::OutOfRange,

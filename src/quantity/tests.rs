@@ -87,6 +87,17 @@ fn a_temperature_has_its_offset() {
 }
 
 #[test]
+fn a_document_has_only_so_many_spellings() {
+    let mut reader = reader();
+    for index in 0..SPELLINGS {
+        let unknown = QuantityFault::UnknownUnit { unit: format!("q{index}") };
+        assert_eq!(reader.read::<Power>(&format!("1 q{index}")), Err(unknown));
+    }
+    assert_eq!(reader.read::<Power>("1 qq"), Err(QuantityFault::TooManySpellings));
+    assert_eq!(reader.read::<Power>("1 kW").map(Measure::si), Ok(1000.0), "the common ones cost nothing");
+}
+
+#[test]
 fn a_bare_parameter_is_in_si() {
     let mut reader = reader();
     assert_eq!(reader.read_parameter::<MassRate>("2.5").map(Measure::si), Ok(2.5));
