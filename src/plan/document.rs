@@ -9,7 +9,7 @@ use super::field::{
 use super::model::{Carried, Runs, When};
 use super::node::{Node, Value};
 use super::reader::{Detail, POWER, Place, Reader};
-use super::wire::{Check, Wire, choices, document, field, union};
+use super::wire::{Check, Wire, choices, document, union};
 
 document! {
     /// A plan: one document of which every question is asked. All sections are optional, and names of things are the author's
@@ -188,7 +188,7 @@ pub(super) enum CountDoc {
 impl Wire for CountDoc {
     fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
         match node.value {
-            Value::Object(_) => CountRange::read(node, place, reader).map(Self::Range),
+            Value::Object { .. } => CountRange::read(node, place, reader).map(Self::Range),
             Value::Number(_) => Whole::read(node, place, reader).map(Self::Fixed),
             _ => {
                 reader.fault_here(node, place, FaultCode::WrongType, || {
@@ -208,13 +208,11 @@ impl Check for MostAim {}
 impl Check for PlanDocument {
     fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
         let Some(AimDoc::Run(aim)) = &self.aim else { return };
-        let Some(run) = field(node, "aim").and_then(|aim| field(aim, "run")) else { return };
-        let Value::Object(wanted) = &run.value else { return };
+        let document = reader.document;
+        let run = document.field(node, "aim").and_then(|aim| document.field(aim, "run"));
+        let Some(wanted) = run.and_then(|run| document.entries(run)) else { return };
         // Against the names as written, so that a unit with a fault of its own is not called unknown besides.
-        let units = match field(node, "units").map(|units| &units.value) {
-            Some(Value::Object(units)) => units.as_slice(),
-            _ => &[],
-        };
+        let units = document.field(node, "units").and_then(|units| document.entries(units)).unwrap_or_default();
         let known: std::collections::HashSet<&str> = units.iter().map(|(name, _)| name.as_ref()).collect();
         if aim.run.0.0.iter().all(|(name, _)| known.contains(name.as_str())) {
             return;
@@ -265,7 +263,7 @@ fn settle<'n>(
     place: &Place<'_>,
     reader: &mut Reader<'n>,
 ) {
-    if let (Some(rate), Some(child)) = (rate, field(node, name)) {
+    if let (Some(rate), Some(child)) = (rate, reader.document.field(node, name)) {
         rate.on(carries, child, &place.below(name), reader);
     }
 }
@@ -305,8 +303,10 @@ impl Check for PatternDoc {
             );
         }
         match (self.active, self.dormant) {
-            (Some(_), None) if field(node, "dormant").is_none() => reader.missing(node, place, "dormant"),
-            (None, Some(_)) if field(node, "active").is_none() => reader.missing(node, place, "active"),
+            (Some(_), None) if reader.document.field(node, "dormant").is_none() => {
+                reader.missing(node, place, "dormant")
+            }
+            (None, Some(_)) if reader.document.field(node, "active").is_none() => reader.missing(node, place, "active"),
             _ => {}
         }
     }

@@ -3,7 +3,7 @@
 use super::FaultCode;
 use super::limits::Limits;
 use super::model::{Carried, HeaderId};
-use super::node::{Node, Value};
+use super::node::{Document, Node, Value};
 use super::reader::{Detail, Place, Reader};
 use super::wire::Wire;
 use crate::quantity::{Dimension, Measure, QuantityFault, QuantityReader, Reading, Time, dimension, within_range};
@@ -135,12 +135,10 @@ pub(super) fn standard_day() -> Time {
 }
 
 /// The day as the document says it, looked up before anything else is read; faults are found in their turn.
-pub(super) fn day_of(document: &Node<'_>) -> Time {
-    let Value::Object(entries) = &document.value else { return standard_day() };
-    entries
-        .iter()
-        .find(|(key, _)| key == "day")
-        .and_then(|(_, node)| measure::<dimension::Time>(node, &mut QuantityReader::new(standard_day())))
+pub(super) fn day_of(document: &Document<'_>) -> Time {
+    document
+        .field(&document.root, "day")
+        .and_then(|node| measure::<dimension::Time>(node, &mut QuantityReader::new(standard_day())))
         .and_then(Result::ok)
         .filter(|day| POSITIVE.hold(day.si()))
         .unwrap_or_else(standard_day)
@@ -415,7 +413,7 @@ pub(super) struct AtLeastOne<T>(pub T);
 
 impl<T: Wire> Wire for AtLeastOne<T> {
     fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
-        if matches!(&node.value, Value::Object(entries) if entries.is_empty()) {
+        if matches!(node.value, Value::Object { count: 0, .. }) {
             reader.fault_here(node, place, FaultCode::MissingField, || "at least one entry".to_owned());
             return None;
         }

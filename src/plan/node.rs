@@ -1,12 +1,34 @@
 //! The document as a tree of JSON values in document order, duplicates and all, borrowing its texts from the bytes.
 
 use std::borrow::Cow;
-use std::cell::Cell;
+use std::cell::{Cell, RefCell};
 use std::fmt;
 
 use serde::de::{DeserializeSeed, Deserializer, MapAccess, SeqAccess, Visitor};
 
 use super::ReadError;
+
+/// The whole document. The entries of all its objects lie in one list, so that reading costs few allocations.
+#[derive(Debug)]
+pub(super) struct Document<'a> {
+    pub root: Node<'a>,
+    entries: Vec<Entry<'a>>,
+}
+
+impl<'a> Document<'a> {
+    /// The entries of an object; `None` for any other value.
+    pub fn entries(&self, node: &Node<'a>) -> Option<&[Entry<'a>]> {
+        match &node.value {
+            Value::Object { first, count } => self.entries.get(*first..*first + *count),
+            _ => None,
+        }
+    }
+
+    /// The entry of an object by name.
+    pub fn field(&self, node: &Node<'a>, name: &str) -> Option<&Node<'a>> {
+        self.entries(node)?.iter().find(|(key, _)| key == name).map(|(_, child)| child)
+    }
+}
 
 /// One JSON value with its place in the order of the document.
 #[derive(Debug)]
@@ -24,7 +46,11 @@ pub(super) enum Value<'a> {
     Text(Cow<'a, str>),
     /// No section is a list yet, so only its length is kept.
     List(usize),
-    Object(Vec<Entry<'a>>),
+    /// Its entries lie together in [`Document::entries`].
+    Object {
+        first: usize,
+        count: usize,
+    },
 }
 
 pub(super) type Entry<'a> = (Cow<'a, str>, Node<'a>);
@@ -45,8 +71,8 @@ impl Node<'_> {
             Value::Text(text) => quoted(text),
             Value::List(0) => "an empty list".to_owned(),
             Value::List(length) => format!("a list of {length}"),
-            Value::Object(entries) if entries.is_empty() => "an empty object".to_owned(),
-            Value::Object(_) => "an object".to_owned(),
+            Value::Object { count: 0, .. } => "an empty object".to_owned(),
+            Value::Object { .. } => "an object".to_owned(),
         }
     }
 }
@@ -71,7 +97,7 @@ pub(super) fn breaks_line(c: char) -> bool {
 }
 
 /// Reads bytes as JSON.
-pub(super) fn parse(bytes: &[u8], depth_limit: usize) -> Result<Node<'_>, ReadError> {
+pub(super) fn parse(bytes: &[u8], depth_limit: usize) -> Result<Document<'_>, ReadError> {
     // RFC 8259, section 8.1: a reader may ignore a byte order mark.
     let bytes = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
     let text = std::str::from_utf8(bytes).map_err(|fault| {
@@ -87,18 +113,26 @@ pub(super) fn parse(bytes: &[u8], depth_limit: usize) -> Result<Node<'_>, ReadEr
             say: "there is no document: nothing was sent".to_owned(),
         });
     }
-    let context = Context { next: Cell::new(0), too_deep: Cell::new(false), depth_limit };
+    let context = Context {
+        next: Cell::new(0),
+        too_deep: Cell::new(false),
+        depth_limit,
+        // A document of this kind has an entry for some 24 bytes.
+        entries: RefCell::new(Vec::with_capacity(text.len() / 24)),
+        open: RefCell::new(Vec::with_capacity(64)),
+    };
     let mut reader = serde_json::Deserializer::from_str(text);
     let read =
         Seed { context: &context, depth: 0 }.deserialize(&mut reader).and_then(|node| reader.end().map(|()| node));
-    read.map_err(|fault| {
+    let read = read.map_err(|fault| {
         if context.too_deep.get() {
             return ReadError::TooDeep { limit: depth_limit };
         }
         let text = fault.to_string();
         let say = text.rsplit_once(" at line ").map_or(text.as_str(), |(say, _)| say).to_owned();
         ReadError::NotJson { line: fault.line(), column: fault.column(), say }
-    })
+    });
+    read.map(|root| Document { root, entries: context.entries.into_inner() })
 }
 
 /// The document with every number that no double holds put in quotation marks, so that the fault can be told with its pointer;
@@ -144,19 +178,23 @@ fn text_length(bytes: &[u8]) -> usize {
     bytes.len()
 }
 
-struct Context {
+struct Context<'de> {
     next: Cell<u32>,
     too_deep: Cell<bool>,
     depth_limit: usize,
+    /// Entries of objects that are read to their end.
+    entries: RefCell<Vec<Entry<'de>>>,
+    /// Entries of objects that are still open, outermost first.
+    open: RefCell<Vec<Entry<'de>>>,
 }
 
 #[derive(Clone, Copy)]
-struct Seed<'c> {
-    context: &'c Context,
+struct Seed<'c, 'de> {
+    context: &'c Context<'de>,
     depth: usize,
 }
 
-impl Seed<'_> {
+impl<'de> Seed<'_, 'de> {
     /// The place in the order of the document, which holds less than 2³² values by its limit of bytes.
     fn order(self) -> u32 {
         let order = self.context.next.get();
@@ -172,19 +210,19 @@ impl Seed<'_> {
         Ok(Self { depth: self.depth + 1, ..self })
     }
 
-    fn node(self, value: Value<'_>) -> Node<'_> {
+    fn node(self, value: Value<'de>) -> Node<'de> {
         Node { order: self.order(), value }
     }
 }
 
-impl<'de> DeserializeSeed<'de> for Seed<'_> {
+impl<'de> DeserializeSeed<'de> for Seed<'_, 'de> {
     type Value = Node<'de>;
     fn deserialize<D: Deserializer<'de>>(self, deserializer: D) -> Result<Node<'de>, D::Error> {
         deserializer.deserialize_any(self)
     }
 }
 
-impl<'de> Visitor<'de> for Seed<'_> {
+impl<'de> Visitor<'de> for Seed<'_, 'de> {
     type Value = Node<'de>;
 
     fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -221,11 +259,16 @@ impl<'de> Visitor<'de> for Seed<'_> {
     }
     fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Node<'de>, A::Error> {
         let (order, below) = (self.order(), self.below()?);
-        let mut entries = Vec::new();
+        let mut count = 0;
         while let Some(key) = map.next_key_seed(Key)? {
-            entries.push((key, map.next_value_seed(below)?));
+            let value = map.next_value_seed(below)?;
+            self.context.open.borrow_mut().push((key, value));
+            count += 1;
         }
-        Ok(Node { order, value: Value::Object(entries) })
+        let (mut open, mut entries) = (self.context.open.borrow_mut(), self.context.entries.borrow_mut());
+        let (first, from) = (entries.len(), open.len() - count);
+        entries.extend(open.drain(from..));
+        Ok(Node { order, value: Value::Object { first, count } })
     }
 }
 

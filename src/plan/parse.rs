@@ -52,8 +52,8 @@ impl Plan {
             }
             read => read?,
         };
-        let mut reader = Reader::new(limits, day_of(&document));
-        let read = PlanDocument::read(&document, &Place::Document, &mut reader);
+        let mut reader = Reader::new(&document, limits, day_of(&document));
+        let read = PlanDocument::read(&document.root, &Place::Document, &mut reader);
         let (read, headers) = reader.finish(read)?;
         Ok(build(read, headers))
     }

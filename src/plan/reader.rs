@@ -5,7 +5,7 @@ use std::collections::{BinaryHeap, HashMap, HashSet};
 use super::fault::{At, Fault, FaultCode, Faults};
 use super::limits::Limits;
 use super::model::{Carried, Header, HeaderId};
-use super::node::{Entry, Node, Value, breaks_line, quoted};
+use super::node::{Document, Entry, Node, breaks_line, quoted};
 use super::pointer;
 use crate::quantity::{QuantityFault, QuantityReader, Time};
 
@@ -75,6 +75,7 @@ impl Ord for Listed {
 
 /// Reads one document.
 pub(super) struct Reader<'n> {
+    pub document: &'n Document<'n>,
     pub limits: &'n Limits,
     pub quantities: QuantityReader,
     headers: Vec<Header>,
@@ -86,12 +87,13 @@ pub(super) struct Reader<'n> {
 }
 
 impl<'n> Reader<'n> {
-    pub fn new(limits: &'n Limits, day: Time) -> Self {
+    pub fn new(document: &'n Document<'n>, limits: &'n Limits, day: Time) -> Self {
         Self {
+            document,
             limits,
             quantities: QuantityReader::new(day),
             headers: Vec::new(),
-            met: HashMap::new(),
+            met: HashMap::with_capacity(64),
             listed: BinaryHeap::new(),
             total: 0,
             near: NearNames { work_left: 2_000_000 },
@@ -207,8 +209,9 @@ impl<'n> Reader<'n> {
     }
 
     /// The entries of an object.
-    pub fn object<'v>(&mut self, node: &'v Node<'v>, place: &Place<'_>, what: &str) -> Option<&'v [Entry<'v>]> {
-        if let Value::Object(entries) = &node.value {
+    pub fn object(&mut self, node: &'n Node<'n>, place: &Place<'_>, what: &str) -> Option<&'n [Entry<'n>]> {
+        let document = self.document;
+        if let Some(entries) = document.entries(node) {
             return Some(entries);
         }
         self.fault_here(node, place, FaultCode::WrongType, || format!("an object: {what}"));

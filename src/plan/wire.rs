@@ -16,14 +16,6 @@ pub(super) trait Check {
     fn check<'n>(&mut self, _node: &'n Node<'n>, _place: &Place<'_>, _reader: &mut Reader<'n>) {}
 }
 
-/// The entry of an object by name.
-pub(super) fn field<'n>(node: &'n Node<'n>, name: &str) -> Option<&'n Node<'n>> {
-    match &node.value {
-        super::node::Value::Object(entries) => entries.iter().find(|(key, _)| key == name).map(|(_, child)| child),
-        _ => None,
-    }
-}
-
 macro_rules! field_type {
     (may $kind:ty) => { Option<$kind> };
     (must $kind:ty) => { $kind };
