@@ -2,10 +2,10 @@
 
 use super::FaultCode;
 use super::field::{
-    AtLeastOne, ByHeader, Cells, DayLength, Duration, ElectricPower, Flows, HeaderName, LineCount, LineRate,
-    MachineCount, Machines, Mass, Parts, Period, Plain, Quantity, Rank, Rate, RateOnKey, RunningCost, Section, Share,
-    SpecificHeat, Title, Whole, Worth,
+    Cells, DayLength, Duration, ElectricPower, HeaderName, LineCount, LineRate, MachineCount, Machines, Mass, Period,
+    Plain, Quantity, Rank, Rate, RateOnKey, RunningCost, Share, SpecificHeat, Title, Whole, Worth,
 };
+use super::map::{AtLeastOne, ByHeader, Flows, Parts, Section};
 use super::model::{Carried, Runs, When};
 use super::node::{Node, Value};
 use super::reader::{Detail, POWER, Place, Reader};
@@ -304,7 +304,7 @@ impl Check for PatternDoc {
         }
         match (self.active, self.dormant) {
             (Some(_), None) if reader.document.field(node, "dormant").is_none() => {
-                reader.missing(node, place, "dormant")
+                reader.missing(node, place, "dormant");
             }
             (None, Some(_)) if reader.document.field(node, "active").is_none() => reader.missing(node, place, "active"),
             _ => {}

@@ -4,6 +4,7 @@ mod document;
 mod fault;
 mod field;
 mod limits;
+mod map;
 mod model;
 mod node;
 mod parse;

@@ -4,8 +4,9 @@ use std::collections::HashMap;
 
 use super::document::{AimDoc, CountDoc, CountRange, PatternDoc, PlanDocument, SupplyDoc, UnitDoc};
 use super::fault::Faults;
-use super::field::{Flows, day_of, standard_day};
+use super::field::{day_of, standard_day};
 use super::limits::Limits;
+use super::map::Flows;
 use super::model::{
     Aim, Count, Demand, Flow, Header, HeaderId, Outlet, Pattern, Plan, Substance, Supply, Target, Unit, UnitId, Value,
 };

@@ -10,10 +10,11 @@ use utoipa::{PartialSchema, ToSchema};
 
 use super::document::{CountDoc, CountRange, PlanDocument};
 use super::field::{
-    AtLeastOne, Bounds, ByHeader, DayLength, Flows, HeaderName, LineRate, MachineCount, NOT_NEGATIVE, NumberField,
-    POSITIVE, Parts, Period, Plain, Quantity, QuantityField, Rate, RateOnKey, Section, Size, Title, Whole, WholeField,
+    Bounds, DayLength, HeaderName, LineRate, MachineCount, NOT_NEGATIVE, NumberField, POSITIVE, Period, Plain,
+    Quantity, QuantityField, Rate, RateOnKey, Title, Whole, WholeField,
 };
 use super::limits::Limits;
+use super::map::{AtLeastOne, ByHeader, Flows, Parts, Section, Size};
 use crate::quantity::{Dimension, GREATEST, LONGEST};
 
 /// Named schemas, each once.
