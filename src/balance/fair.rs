@@ -59,7 +59,7 @@ fn fill(
     let (program, share_column, slacks) = with_shares(model, caps, active);
     let mut scaled = program;
     let (_, factor) = scaled.scale();
-    let mut simplex = Simplex::new(&scaled);
+    let mut simplex = Simplex::new(&scaled, scaled.by_rows(), scaled.sinks.clone(), &[]);
     simplex.steps = *steps;
     simplex.restore(budget)?;
     let mut costs = vec![0.0; scaled.columns()];

@@ -38,11 +38,12 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Pass,
     let mut program = model.program.clone();
     let (_, factor) = program.scale();
     let stages = stages(plan, &model);
-    let mut simplex = Simplex::new(&program);
-    start::start(plan, &model, &stages, &program, &mut simplex);
+    let rows = program.by_rows();
+    let (basis, at_upper) = start::guess(plan, &model, &stages, &program, &rows);
+    let mut simplex = Simplex::new(&program, rows, basis, &at_upper);
     if !simplex.restore(budget)? {
-        // Nothing running is feasible but for wanted lower bounds, so only rounding can bring us here.
-        simplex.start_from(program.sinks.clone(), &[]);
+        // The plant that stands still is feasible, so only rounding or wanted lower bounds can bring us here.
+        simplex = Simplex::new(&program, program.by_rows(), program.sinks.clone(), &[]);
         simplex.restore(budget)?;
     }
     let mut costs = vec![0.0; program.columns()];
@@ -81,6 +82,7 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Pass,
             costs[column] = 0.0;
         }
     }
+    simplex.polish();
     let x: Vec<f64> = (0..program.columns())
         .map(|column| {
             let scaled = simplex.value(column).clamp(simplex.lower(column), simplex.upper(column));

@@ -6,7 +6,7 @@
 
 use super::assemble::Model;
 use super::objectives::{Purpose, Stage};
-use super::simplex::{Program, Rows, Simplex};
+use super::simplex::{Program, Rows};
 use crate::plan::Plan;
 use std::collections::VecDeque;
 
@@ -15,7 +15,7 @@ const MOST_VISITS: u8 = 8;
 
 struct Sweep<'a> {
     program: &'a Program,
-    rows: Rows,
+    rows: &'a Rows,
     /// Net flow of each row at the present values.
     net: Vec<f64>,
     /// Gross flow seen on each row, to tell a remainder from rounding.
@@ -32,8 +32,9 @@ struct Sweep<'a> {
     queue: VecDeque<usize>,
 }
 
-/// Gives `simplex` a first basis for `model`. `program` is the scaled programme that `simplex` solves.
-pub fn start(plan: &Plan, model: &Model, stages: &[Stage], program: &Program, simplex: &mut Simplex<'_>) {
+/// A first basis for `model`, and the columns at their upper bounds. `program` is the scaled programme, `rows` its rows.
+#[must_use]
+pub fn guess(plan: &Plan, model: &Model, stages: &[Stage], program: &Program, rows: &Rows) -> (Vec<u32>, Vec<usize>) {
     let columns = program.columns();
     let mut turn = vec![u32::MAX; columns];
     for &run in &model.columns.run {
@@ -50,7 +51,7 @@ pub fn start(plan: &Plan, model: &Model, stages: &[Stage], program: &Program, si
     }
     let mut sweep = Sweep {
         program,
-        rows: program.by_rows(),
+        rows,
         net: vec![0.0; program.rows()],
         gross: vec![0.0; program.rows()],
         x: vec![0.0; columns],
@@ -69,14 +70,11 @@ pub fn start(plan: &Plan, model: &Model, stages: &[Stage], program: &Program, si
             }
         }
     }
-    if sweep.queue.is_empty() {
-        return;
-    }
     sweep.run();
     let basis =
         (0..program.rows()).map(|row| sweep.closes[row].map_or(program.sinks[row], |column| column as u32)).collect();
     let at_upper: Vec<usize> = (0..columns).filter(|&column| sweep.full[column]).collect();
-    simplex.start_from(basis, &at_upper);
+    (basis, at_upper)
 }
 
 impl Sweep<'_> {

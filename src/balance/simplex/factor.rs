@@ -4,6 +4,7 @@
 //! operations", SIAM J. Sci. Stat. Comput. 9 (1988); product-form updates after G. B. Dantzig and W. Orchard-Hays (1954).
 
 use super::program::Program;
+use super::sparse::Sparse;
 
 const NONE: u32 = u32::MAX;
 /// The least pivot that is taken; entries are scaled near one.
@@ -74,8 +75,8 @@ pub struct Factor {
     /// Step → row and basis position of its pivot.
     pivot_row: Vec<u32>,
     pivot_position: Vec<u32>,
-    /// Row → step.
     step_of_row: Vec<u32>,
+    step_of_position: Vec<u32>,
     /// L by columns of steps, indexed by steps below; and by rows.
     lower: Packed,
     lower_rows: Packed,
@@ -86,7 +87,7 @@ pub struct Factor {
     exchanges: Packed,
     exchange_position: Vec<u32>,
     exchange_pivot: Vec<f64>,
-    work: Vec<f64>,
+    work: Sparse,
 }
 
 impl Factor {
@@ -117,8 +118,10 @@ impl Factor {
         self.pivot_position.clear();
         self.step_of_row.clear();
         self.step_of_row.resize(size, NONE);
-        self.work.clear();
-        self.work.resize(size, 0.0);
+        self.step_of_position.clear();
+        self.step_of_position.resize(size, NONE);
+        self.work.reset(size);
+        let mut work = vec![0.0; size];
 
         let (order, fixed_row) = triangular_order(program, basis);
         let mut row_weight = vec![0_u32; size];
@@ -131,7 +134,8 @@ impl Factor {
         let mut left_out = Vec::new();
         for &position in &order {
             let column = basis[position as usize] as usize;
-            if !self.eliminate(program, column, position, fixed_row[position as usize], &row_weight, &mut reach) {
+            let fixed = fixed_row[position as usize];
+            if !self.eliminate(program, column, position, fixed, &row_weight, &mut reach, &mut work) {
                 left_out.push(position as usize);
             }
         }
@@ -162,36 +166,37 @@ impl Factor {
         fixed_row: u32,
         row_weight: &[u32],
         reach: &mut Reach,
+        work: &mut [f64],
     ) -> bool {
         reach.collect(program, column, &self.step_of_row, &self.lower);
         for (row, value) in program.column(column) {
-            self.work[row] = value;
+            work[row] = value;
         }
         for at in (0..reach.order.len()).rev() {
             let row = reach.order[at] as usize;
-            let value = self.work[row];
+            let value = work[row];
             let step = self.step_of_row[row];
             if step == NONE || value == 0.0 {
                 continue;
             }
             let range = self.lower.starts[step as usize]..self.lower.starts[step as usize + 1];
             for entry in range {
-                self.work[self.lower.index[entry] as usize] -= self.lower.value[entry] * value;
+                work[self.lower.index[entry] as usize] -= self.lower.value[entry] * value;
             }
         }
         let mut largest = 0.0_f64;
         for &row in &reach.order {
             if self.step_of_row[row as usize] == NONE {
-                largest = largest.max(self.work[row as usize].abs());
+                largest = largest.max(work[row as usize].abs());
             }
         }
         let mut pivot = NONE;
         if largest >= LEAST_PIVOT {
-            if fixed_row != NONE && self.work[fixed_row as usize].abs() >= LEAST_PIVOT {
+            if fixed_row != NONE && work[fixed_row as usize].abs() >= LEAST_PIVOT {
                 pivot = fixed_row;
             } else {
                 for &row in &reach.order {
-                    let size = self.work[row as usize].abs();
+                    let size = work[row as usize].abs();
                     if self.step_of_row[row as usize] == NONE
                         && size >= THRESHOLD * largest
                         && (pivot == NONE || (row_weight[row as usize], row) < (row_weight[pivot as usize], pivot))
@@ -203,13 +208,13 @@ impl Factor {
         }
         if pivot == NONE {
             for &row in &reach.order {
-                self.work[row as usize] = 0.0;
+                work[row as usize] = 0.0;
             }
             return false;
         }
-        let diagonal = self.work[pivot as usize];
+        let diagonal = work[pivot as usize];
         for &row in &reach.order {
-            let value = std::mem::take(&mut self.work[row as usize]);
+            let value = std::mem::take(&mut work[row as usize]);
             let step = self.step_of_row[row as usize];
             if value == 0.0 {
             } else if step != NONE {
@@ -226,7 +231,9 @@ impl Factor {
         self.lower.close();
         self.upper.close();
         self.diagonal.push(diagonal);
-        self.step_of_row[row as usize] = u32::try_from(self.pivot_row.len()).unwrap_or(NONE);
+        let step = u32::try_from(self.pivot_row.len()).unwrap_or(NONE);
+        self.step_of_row[row as usize] = step;
+        self.step_of_position[position as usize] = step;
         self.pivot_row.push(row);
         self.pivot_position.push(position);
     }
@@ -237,88 +244,100 @@ impl Factor {
     }
 
     /// Solves B·x = a in place: `vector` comes over rows and leaves over positions.
-    pub fn forward(&mut self, vector: &mut [f64]) {
-        for step in 0..self.size {
-            let value = vector[self.pivot_row[step] as usize];
-            self.work[step] = value;
+    pub fn forward(&mut self, vector: &mut Sparse) {
+        let mut from = 0;
+        while let Some(row) = vector.next(from) {
+            from = row + 1;
+            let value = vector.take(row);
+            self.work.add(self.step_of_row[row] as usize, value);
+        }
+        let mut from = 0;
+        while let Some(step) = self.work.next(from) {
+            from = step + 1;
+            let value = self.work.get(step);
             if value != 0.0 {
                 for (below, factor) in self.lower.get(step) {
-                    vector[self.pivot_row[below] as usize] -= factor * value;
+                    self.work.add(below, -factor * value);
                 }
             }
         }
-        for step in (0..self.size).rev() {
-            let mut value = self.work[step];
+        let mut from = self.size.checked_sub(1);
+        while let Some(step) = from.and_then(|from| self.work.previous(from)) {
+            from = step.checked_sub(1);
+            let value = self.work.take(step);
             if value != 0.0 {
-                value /= self.diagonal[step];
+                let value = value / self.diagonal[step];
                 for (above, factor) in self.upper.get(step) {
-                    self.work[above] -= factor * value;
+                    self.work.add(above, -factor * value);
                 }
+                vector.set(self.pivot_position[step] as usize, value);
             }
-            self.work[step] = value;
-        }
-        for step in 0..self.size {
-            vector[self.pivot_position[step] as usize] = self.work[step];
-            self.work[step] = 0.0;
         }
         for exchange in 0..self.exchange_pivot.len() {
             let position = self.exchange_position[exchange] as usize;
-            if vector[position] != 0.0 {
-                let value = vector[position] / self.exchange_pivot[exchange];
+            if vector.get(position) != 0.0 {
+                let value = vector.get(position) / self.exchange_pivot[exchange];
                 for (other, factor) in self.exchanges.get(exchange) {
-                    vector[other] -= factor * value;
+                    vector.add(other, -factor * value);
                 }
-                vector[position] = value;
+                vector.set(position, value);
             }
         }
     }
 
     /// Solves yᵀ·B = cᵀ in place: `vector` comes over positions and leaves over rows.
-    pub fn backward(&mut self, vector: &mut [f64]) {
+    pub fn backward(&mut self, vector: &mut Sparse) {
         for exchange in (0..self.exchange_pivot.len()).rev() {
             let position = self.exchange_position[exchange] as usize;
-            let mut value = vector[position];
+            let mut value = vector.get(position);
             for (other, factor) in self.exchanges.get(exchange) {
-                value -= factor * vector[other];
+                value -= factor * vector.get(other);
             }
-            vector[position] = value / self.exchange_pivot[exchange];
+            if value != 0.0 || vector.get(position) != 0.0 {
+                vector.set(position, value / self.exchange_pivot[exchange]);
+            }
         }
-        for step in 0..self.size {
-            self.work[step] = vector[self.pivot_position[step] as usize];
+        let mut from = 0;
+        while let Some(position) = vector.next(from) {
+            from = position + 1;
+            let value = vector.take(position);
+            self.work.add(self.step_of_position[position] as usize, value);
         }
-        for step in 0..self.size {
-            if self.work[step] != 0.0 {
-                let value = self.work[step] / self.diagonal[step];
-                self.work[step] = value;
+        let mut from = 0;
+        while let Some(step) = self.work.next(from) {
+            from = step + 1;
+            let value = self.work.get(step);
+            if value != 0.0 {
+                let value = value / self.diagonal[step];
+                self.work.set(step, value);
                 for (right, factor) in self.upper_rows.get(step) {
-                    self.work[right] -= factor * value;
+                    self.work.add(right, -factor * value);
                 }
             }
         }
-        for step in (0..self.size).rev() {
-            let value = self.work[step];
+        let mut from = self.size.checked_sub(1);
+        while let Some(step) = from.and_then(|from| self.work.previous(from)) {
+            from = step.checked_sub(1);
+            let value = self.work.take(step);
             if value != 0.0 {
                 for (left, factor) in self.lower_rows.get(step) {
-                    self.work[left] -= factor * value;
+                    self.work.add(left, -factor * value);
                 }
+                vector.set(self.pivot_row[step] as usize, value);
             }
-        }
-        for step in 0..self.size {
-            vector[self.pivot_row[step] as usize] = self.work[step];
-            self.work[step] = 0.0;
         }
     }
 
     /// Records that the column at `position` was exchanged for one whose image B⁻¹·a is `image`.
-    pub fn exchange(&mut self, position: usize, image: &[f64]) {
-        for (other, &value) in image.iter().enumerate() {
+    pub fn exchange(&mut self, position: usize, image: &Sparse) {
+        for (other, value) in image.iter() {
             if value != 0.0 && other != position {
                 self.exchanges.push(u32::try_from(other).unwrap_or(NONE), value);
             }
         }
         self.exchanges.close();
         self.exchange_position.push(u32::try_from(position).unwrap_or(NONE));
-        self.exchange_pivot.push(image[position]);
+        self.exchange_pivot.push(image.get(position));
     }
 }
 

@@ -11,10 +11,12 @@
 
 mod factor;
 mod program;
+mod sparse;
 
 use crate::budget::{Budget, Halt};
 use factor::Factor;
 pub use program::{Program, Rows};
+use sparse::Sparse;
 
 /// Reduced costs nearer to zero than this are zero. Costs and columns are scaled near one.
 const COST_TOLERANCE: f64 = 1e-9;
@@ -58,10 +60,15 @@ pub struct Simplex<'p> {
     x: Vec<f64>,
     factor: Factor,
     reduced: Vec<f64>,
-    image: Vec<f64>,
-    prices: Vec<f64>,
-    pivot_row: Vec<f64>,
-    touched: Vec<u32>,
+    /// B⁻¹·a of the entering column, by position.
+    image: Sparse,
+    /// Prices, or a row of B⁻¹, by row.
+    prices: Sparse,
+    /// A row of B⁻¹·A, by column.
+    pivot_row: Sparse,
+    /// Columns that may improve the present objective: all that do are among them.
+    candidates: Vec<u32>,
+    listed: Vec<bool>,
     /// Pivots and bound flips so far.
     pub steps: u64,
 }
@@ -79,44 +86,46 @@ enum Block {
 }
 
 impl<'p> Simplex<'p> {
-    /// Starts with nothing running: every column at its lower bound, every row closed by its sink. Where all lower bounds
-    /// are zero that is feasible.
+    /// Starts from a guess: these columns basic (one per row; a dependent one gives way to a sink), those at their upper
+    /// bounds, the rest at their lower. The guess need not be feasible: [`Self::restore`] makes it so. The sinks of the
+    /// programme as a basis, with nothing at its upper bound, are the plant that stands still: where all lower bounds are
+    /// zero that is feasible.
     #[must_use]
-    pub fn new(program: &'p Program) -> Self {
+    pub fn new(program: &'p Program, rows: Rows, basis: Vec<u32>, at_upper: &[usize]) -> Self {
+        debug_assert_eq!(basis.len(), program.rows());
         let columns = program.columns();
-        let rows = program.rows();
         let mut simplex = Self {
             program,
-            rows: program.by_rows(),
+            rows,
             lower: program.lower.clone(),
             upper: program.upper.clone(),
             place: vec![Place::AtLower; columns],
             frozen: vec![false; columns],
-            basis: program.sinks.clone(),
+            basis,
             x: program.lower.clone(),
             factor: Factor::default(),
             reduced: vec![0.0; columns],
-            image: vec![0.0; rows],
-            prices: vec![0.0; rows],
-            pivot_row: vec![0.0; columns],
-            touched: Vec::new(),
+            image: Sparse::zeros(program.rows()),
+            prices: Sparse::zeros(program.rows()),
+            pivot_row: Sparse::zeros(columns),
+            candidates: Vec::new(),
+            listed: vec![false; columns],
             steps: 0,
         };
-        simplex.install();
+        for &column in at_upper {
+            simplex.place[column] = Place::AtUpper;
+        }
+        for position in 0..simplex.basis.len() {
+            simplex.place[simplex.basis[position] as usize] = Place::Basic(position as u32);
+        }
+        simplex.place_nonbasic();
+        simplex.refactor();
         simplex
     }
 
-    /// Replaces the basis by a guess: these columns basic (one per row; a dependent one gives way to a sink), those at
-    /// their upper bounds, the rest at their lower. The guess need not be feasible.
-    pub fn start_from(&mut self, basis: Vec<u32>, at_upper: &[usize]) {
-        debug_assert_eq!(basis.len(), self.program.rows());
-        self.place.fill(Place::AtLower);
-        self.frozen.fill(false);
-        for &column in at_upper {
-            self.place[column] = Place::AtUpper;
-        }
-        self.basis = basis;
-        self.install();
+    /// Factorises afresh and takes the basic values from it: the accuracy of the last digits.
+    pub fn polish(&mut self) {
+        self.refactor();
     }
 
     /// The value of a column.
@@ -155,11 +164,13 @@ impl<'p> Simplex<'p> {
     /// How the basic columns answer when `column` grows by one: pairs (basic column, change).
     pub fn response(&mut self, column: usize) -> Vec<(usize, f64)> {
         self.load_image(column);
-        let response = (0..self.basis.len())
-            .filter(|&position| self.image[position].abs() > LEAST_PIVOT * 1e-3)
-            .map(|position| (self.basis[position] as usize, -self.image[position]))
+        let response = self
+            .image
+            .iter()
+            .filter(|&(_, change)| change.abs() > LEAST_PIVOT * 1e-3)
+            .map(|(position, change)| (self.basis[position] as usize, -change))
             .collect();
-        self.image.fill(0.0);
+        self.image.clear();
         response
     }
 
@@ -190,14 +201,6 @@ impl<'p> Simplex<'p> {
         self.repair(budget)
     }
 
-    fn install(&mut self) {
-        for position in 0..self.basis.len() {
-            self.place[self.basis[position] as usize] = Place::Basic(position as u32);
-        }
-        self.place_nonbasic();
-        self.refactor();
-    }
-
     fn place_nonbasic(&mut self) {
         for column in 0..self.place.len() {
             match self.place[column] {
@@ -226,65 +229,95 @@ impl<'p> Simplex<'p> {
 
     /// Basic values from the nonbasic ones: B·x_B = −N·x_N.
     fn refresh(&mut self) {
-        let mut vector = std::mem::take(&mut self.image);
-        vector.fill(0.0);
+        self.image.clear();
         for column in 0..self.place.len() {
             if !matches!(self.place[column], Place::Basic(_)) && self.x[column] != 0.0 {
                 for (row, value) in self.program.column(column) {
-                    vector[row] -= value * self.x[column];
+                    self.image.add(row, -value * self.x[column]);
                 }
             }
         }
-        self.factor.forward(&mut vector);
-        for (position, value) in vector.iter_mut().enumerate() {
-            self.x[self.basis[position] as usize] = std::mem::take(value);
+        self.factor.forward(&mut self.image);
+        for (position, &column) in self.basis.iter().enumerate() {
+            self.x[column as usize] = self.image.get(position);
         }
-        self.image = vector;
+        self.image.clear();
     }
 
     fn load_image(&mut self, column: usize) {
-        self.image.fill(0.0);
+        self.image.clear();
         for (row, value) in self.program.column(column) {
-            self.image[row] = value;
+            self.image.set(row, value);
         }
         self.factor.forward(&mut self.image);
     }
 
-    /// Prices y with yᵀ·B = c_B and reduced costs d = c − yᵀ·A.
+    /// Prices y with yᵀ·B = c_B, reduced costs d = c − yᵀ·A, and the columns that may improve.
     fn price(&mut self, cost: impl Fn(usize) -> f64) {
-        for position in 0..self.basis.len() {
-            self.prices[position] = cost(self.basis[position] as usize);
+        self.prices.clear();
+        for (position, &column) in self.basis.iter().enumerate() {
+            let cost = cost(column as usize);
+            if cost != 0.0 {
+                self.prices.set(position, cost);
+            }
         }
         self.factor.backward(&mut self.prices);
+        self.candidates.clear();
+        self.listed.fill(false);
         for column in 0..self.place.len() {
             self.reduced[column] = if matches!(self.place[column], Place::Basic(_)) {
                 0.0
             } else {
-                let used: f64 = self.program.column(column).map(|(row, value)| value * self.prices[row]).sum();
+                let used: f64 = self.program.column(column).map(|(row, value)| value * self.prices.get(row)).sum();
                 cost(column) - used
             };
+            self.list(column);
+        }
+    }
+
+    /// How much faster than zero the objective falls when a nonbasic column moves off its bound.
+    fn gain(&self, column: usize) -> f64 {
+        match self.place[column] {
+            Place::Basic(_) => 0.0,
+            _ if self.frozen[column] || self.upper[column] <= self.lower[column] => 0.0,
+            Place::AtLower => -self.reduced[column],
+            Place::AtUpper => self.reduced[column],
+        }
+    }
+
+    /// Lists a column among those that may improve.
+    fn list(&mut self, column: usize) {
+        if !self.listed[column] && self.gain(column) > COST_TOLERANCE {
+            self.listed[column] = true;
+            self.candidates.push(column as u32);
         }
     }
 
     /// The nonbasic column that improves most, or under Bland's rule the first that improves.
-    fn entering(&self, bland: bool) -> Option<usize> {
-        let mut best = None;
-        let mut most = COST_TOLERANCE;
-        for column in 0..self.place.len() {
-            let gain = match self.place[column] {
-                Place::Basic(_) => continue,
-                Place::AtLower => -self.reduced[column],
-                Place::AtUpper => self.reduced[column],
-            };
-            if gain > most && !self.frozen[column] && self.upper[column] > self.lower[column] {
-                best = Some(column);
-                if bland {
-                    break;
-                }
-                most = gain;
+    fn entering(&mut self, bland: bool) -> Option<usize> {
+        let mut best: Option<(f64, usize)> = None;
+        let mut kept = 0;
+        for at in 0..self.candidates.len() {
+            let column = self.candidates[at] as usize;
+            let gain = self.gain(column);
+            if gain <= COST_TOLERANCE {
+                self.listed[column] = false;
+                continue;
+            }
+            self.candidates[kept] = column as u32;
+            kept += 1;
+            let better =
+                best.is_none_or(
+                    |(most, first)| {
+                        if bland { column < first } else { gain > most || (gain >= most && column < first) }
+                    },
+                );
+            if better {
+                best = Some((gain, column));
             }
         }
-        best
+        self.candidates.truncate(kept);
+        best.map(|(_, column)| column)
     }
 
     /// Minimises `cost` (one per column) over the present face and freezes what it decides.
@@ -303,7 +336,6 @@ impl<'p> Simplex<'p> {
                     break;
                 }
                 // Updated reduced costs drift; only fresh ones may say that this is the end.
-                self.refactor();
                 self.price(|column| cost[column]);
                 fresh = true;
                 continue;
@@ -316,20 +348,23 @@ impl<'p> Simplex<'p> {
             standing_still = if step > BOUND_TOLERANCE { 0 } else { standing_still + 1 };
             match block {
                 Block::None => {
-                    self.image.fill(0.0);
+                    self.image.clear();
                     return Ok(Ended::Unbounded { column });
                 }
                 Block::Flip => self.move_along(column, upward, step),
                 Block::Leaves { position, to_upper } => {
                     self.update_reduced(column, position);
                     fresh = false;
+                    let leaving = self.basis[position] as usize;
                     if self.exchange(column, upward, step, position, to_upper) {
                         self.price(|column| cost[column]);
                         fresh = true;
+                    } else {
+                        self.list(leaving);
                     }
                 }
             }
-            self.image.fill(0.0);
+            self.image.clear();
         }
         for column in 0..self.place.len() {
             if !matches!(self.place[column], Place::Basic(_)) && self.reduced[column].abs() > COST_TOLERANCE {
@@ -344,52 +379,113 @@ impl<'p> Simplex<'p> {
         self.frozen[column] = true;
     }
 
+    /// On which side of its bounds a basic column strays: −1 below, +1 above, 0 inside.
+    fn stray(&self, column: usize) -> f64 {
+        let x = self.x[column];
+        let room = 10.0 * BOUND_TOLERANCE * (1.0 + x.abs());
+        if x < self.lower[column] - room {
+            -1.0
+        } else if x > self.upper[column] + room {
+            1.0
+        } else {
+            0.0
+        }
+    }
+
     /// Drives basic columns that stand outside their bounds back inside, by the sum of what they stray. Frozen columns stay.
     /// False where it cannot be done.
     fn repair(&mut self, budget: &Budget<'_>) -> Result<bool, Halt> {
-        let tolerance = BOUND_TOLERANCE * 10.0;
         let mut standing_still = 0_usize;
         let patience = 64 + self.basis.len() / 2;
+        let mut cost = vec![0.0; self.place.len()];
+        let mut strays = self.find_strays(&mut cost);
+        if strays == 0 {
+            return Ok(true);
+        }
+        self.price(|column| cost[column]);
+        let mut fresh = true;
         loop {
-            let strays = |x: f64, column: usize| {
-                let room = tolerance * (1.0 + x.abs());
-                if x < self.lower[column] - room {
-                    -1.0
-                } else if x > self.upper[column] + room {
-                    1.0
-                } else {
-                    0.0
-                }
-            };
-            let cost: Vec<f64> = (0..self.place.len())
-                .map(|column| match self.place[column] {
-                    Place::Basic(_) => strays(self.x[column], column),
-                    _ => 0.0,
-                })
-                .collect();
-            if cost.iter().all(|&c| c == 0.0) {
+            if strays == 0 && fresh {
                 return Ok(true);
             }
-            self.price(|column| cost[column]);
             let bland = standing_still > patience;
-            let Some(column) = self.entering(bland) else { return Ok(false) };
+            let entering = if strays == 0 { None } else { self.entering(bland) };
+            let Some(column) = entering else {
+                if fresh {
+                    return Ok(false);
+                }
+                // Updated values drift; only fresh ones may say that this is the end.
+                self.refresh();
+                strays = self.find_strays(&mut cost);
+                self.price(|column| cost[column]);
+                fresh = true;
+                continue;
+            };
             self.steps += 1;
             budget.check(self.steps)?;
             let upward = self.place[column] == Place::AtLower;
             self.load_image(column);
             let (block, step) = self.ratio_test_astray(column, upward, &cost);
             standing_still = if step > BOUND_TOLERANCE { 0 } else { standing_still + 1 };
+            let mut refactored = false;
             match block {
                 Block::None => {
-                    self.image.fill(0.0);
+                    self.image.clear();
                     return Ok(false);
                 }
                 Block::Flip => self.move_along(column, upward, step),
                 Block::Leaves { position, to_upper } => {
-                    self.exchange(column, upward, step, position, to_upper);
+                    let leaving = self.basis[position] as usize;
+                    self.update_reduced(column, position);
+                    refactored = self.exchange(column, upward, step, position, to_upper);
+                    if cost[leaving] != 0.0 {
+                        self.reduced[leaving] -= cost[leaving];
+                        cost[leaving] = 0.0;
+                        strays -= 1;
+                    }
+                    self.list(leaving);
                 }
             }
-            self.image.fill(0.0);
+            fresh = refactored;
+            if refactored {
+                self.image.clear();
+                strays = self.find_strays(&mut cost);
+                self.price(|column| cost[column]);
+            } else {
+                self.recost(&mut cost, &mut strays);
+            }
+        }
+    }
+
+    /// Writes the side on which each basic column strays, and counts them.
+    fn find_strays(&self, cost: &mut [f64]) -> usize {
+        cost.fill(0.0);
+        let mut strays = 0;
+        for &column in &self.basis {
+            let side = self.stray(column as usize);
+            cost[column as usize] = side;
+            strays += usize::from(side != 0.0);
+        }
+        strays
+    }
+
+    /// After a move: basic columns along `image` may have come home (or gone astray), which changes what the others gain.
+    fn recost(&mut self, cost: &mut [f64], strays: &mut usize) {
+        let mut changed: Vec<(usize, f64)> = Vec::new();
+        for (position, _) in self.image.iter() {
+            let column = self.basis[position] as usize;
+            let side = self.stray(column);
+            let before = cost[column];
+            if side.to_bits() != before.to_bits() && (side != 0.0 || before != 0.0) {
+                cost[column] = side;
+                *strays = *strays + usize::from(side != 0.0) - usize::from(before != 0.0);
+                changed.push((position, side - before));
+            }
+        }
+        self.image.clear();
+        for (position, change) in changed {
+            self.load_row(position);
+            self.spread_row(change);
         }
     }
 
@@ -399,7 +495,7 @@ impl<'p> Simplex<'p> {
         let sign = if upward { 1.0 } else { -1.0 };
         let slack = if bland { 0.0 } else { BOUND_TOLERANCE };
         let mut reach = f64::INFINITY;
-        for (position, &entry) in self.image.iter().enumerate() {
+        for (position, entry) in self.image.iter() {
             if entry.abs() > LEAST_PIVOT {
                 reach = reach.min(self.room(position, sign * entry, slack));
             }
@@ -409,7 +505,7 @@ impl<'p> Simplex<'p> {
         if reach.is_finite() {
             let mut largest = 0.0_f64;
             let mut first = u32::MAX;
-            for (position, &entry) in self.image.iter().enumerate() {
+            for (position, entry) in self.image.iter() {
                 if entry.abs() <= LEAST_PIVOT {
                     continue;
                 }
@@ -440,7 +536,7 @@ impl<'p> Simplex<'p> {
         let mut block = Block::None;
         let mut step = f64::INFINITY;
         let mut largest = 0.0_f64;
-        for (position, &entry) in self.image.iter().enumerate() {
+        for (position, entry) in self.image.iter() {
             if entry.abs() <= LEAST_PIVOT {
                 continue;
             }
@@ -470,7 +566,7 @@ impl<'p> Simplex<'p> {
     fn move_along(&mut self, column: usize, upward: bool, step: f64) {
         let signed = if upward { step } else { -step };
         if signed != 0.0 {
-            for (position, &entry) in self.image.iter().enumerate() {
+            for (position, entry) in self.image.iter() {
                 if entry != 0.0 {
                     self.x[self.basis[position] as usize] -= signed * entry;
                 }
@@ -501,7 +597,7 @@ impl<'p> Simplex<'p> {
         self.place[column] = Place::Basic(position as u32);
         self.factor.exchange(position, &self.image);
         let heavy = self.factor.exchange_entries() > 4 * (self.program.entries() + self.basis.len());
-        if self.factor.exchanged() >= MOST_EXCHANGES || heavy {
+        if self.factor.exchanged() >= MOST_EXCHANGES + self.basis.len() / 32 || heavy {
             self.refactor();
             return true;
         }
@@ -510,30 +606,38 @@ impl<'p> Simplex<'p> {
 
     /// Reduced costs after `column` takes the place of the basic column at `position`.
     fn update_reduced(&mut self, column: usize, position: usize) {
-        self.prices.fill(0.0);
-        self.prices[position] = 1.0;
+        self.load_row(position);
+        let leaving = self.basis[position] as usize;
+        let ratio = self.reduced[column] / self.image.get(position);
+        self.spread_row(ratio);
+        self.reduced[column] = 0.0;
+        self.reduced[leaving] = -ratio;
+    }
+
+    /// The row of B⁻¹·A at `position` into `pivot_row`.
+    fn load_row(&mut self, position: usize) {
+        self.prices.clear();
+        self.prices.set(position, 1.0);
         self.factor.backward(&mut self.prices);
-        for row in 0..self.prices.len() {
-            let weight = self.prices[row];
+        for (row, weight) in self.prices.iter() {
             if weight.abs() > 1e-14 {
                 for (other, value) in self.rows.row(row) {
-                    if self.pivot_row[other] == 0.0 {
-                        self.touched.push(other as u32);
-                    }
-                    self.pivot_row[other] += weight * value;
+                    self.pivot_row.add(other, weight * value);
                 }
             }
         }
-        let leaving = self.basis[position] as usize;
-        let ratio = self.reduced[column] / self.image[position];
-        for &other in &self.touched {
-            let entry = std::mem::take(&mut self.pivot_row[other as usize]);
-            if !matches!(self.place[other as usize], Place::Basic(_)) {
-                self.reduced[other as usize] -= ratio * entry;
+    }
+
+    /// Takes `ratio` times `pivot_row` from the reduced costs, leaving the row empty.
+    fn spread_row(&mut self, ratio: f64) {
+        let mut from = 0;
+        while let Some(other) = self.pivot_row.next(from) {
+            from = other + 1;
+            let entry = self.pivot_row.take(other);
+            if !matches!(self.place[other], Place::Basic(_)) {
+                self.reduced[other] -= ratio * entry;
+                self.list(other);
             }
         }
-        self.touched.clear();
-        self.reduced[column] = 0.0;
-        self.reduced[leaving] = -ratio;
     }
 }
