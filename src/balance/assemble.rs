@@ -46,8 +46,8 @@ pub struct Item {
 pub enum Wanted {
     /// Idle draw of machines that stand.
     Idle,
-    /// A run of the aim: index into the aim's list of targets.
-    Run(usize),
+    /// A run of the aim.
+    Run,
     /// Demands and `make` targets of one rank on one header, served in proportion.
     Served {
         /// The demands.
@@ -205,9 +205,9 @@ impl Assembler<'_> {
         let plan = self.plan;
         let targets = targets(plan);
         let mut target_of = vec![None; plan.units.len()];
-        for (at, target) in targets.iter().enumerate() {
+        for target in &targets {
             if let AimTarget::Run(unit, machines) = *target {
-                target_of[unit.0] = Some((at, machines));
+                target_of[unit.0] = Some(machines);
             }
         }
         let power = plan.headers.iter().position(|header| header.carries == Carried::Power);
@@ -234,14 +234,14 @@ impl Assembler<'_> {
             merge(&mut entries);
             let lower = self.setting.run_lower[at];
             let mut upper = self.setting.run_upper[at] + self.setting.raise(super::Limit::Count(UnitId(at)));
-            if let Some((_, machines)) = target_of[at] {
+            if let Some(machines) = target_of[at] {
                 upper = upper.min(machines);
             }
             let column = self.model.program.add(&entries, lower.min(upper), upper);
             self.model.columns.run[at] = column;
-            if let Some((target, machines)) = target_of[at].filter(|&(_, machines)| machines > 0.0) {
+            if let Some(machines) = target_of[at].filter(|&machines| machines > 0.0) {
                 let rank = unit.rank;
-                self.model.items.push(Item { rank, wanted: machines, column, what: Wanted::Run(target) });
+                self.model.items.push(Item { rank, wanted: machines, column, what: Wanted::Run });
             }
         }
         if let Some(power) = power.filter(|_| idle > 0.0) {

@@ -96,7 +96,7 @@ impl Told {
     fn item(&mut self, plan: &Plan, item: &Item, got: f64) {
         let share = snap(got, item.wanted) / item.wanted;
         match &item.what {
-            Wanted::Run(_) => {}
+            Wanted::Run => {}
             Wanted::Idle => {
                 if let Some(power) = plan.power() {
                     let flow = &mut self.headers[power.0];

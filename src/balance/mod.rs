@@ -29,6 +29,8 @@ mod result;
 pub mod simplex;
 mod solve;
 mod start;
+#[cfg(test)]
+mod tests;
 mod turndown;
 mod worth;
 
