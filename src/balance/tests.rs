@@ -287,3 +287,13 @@ fn the_order_of_the_document_decides_nothing() {
     }
     assert_eq!(one.drawn[0].to_bits(), two.drawn[1].to_bits());
 }
+
+#[test]
+fn an_empty_most_serves_the_demands_at_least_running_cost() {
+    let (_, balance) = solved(
+        r#"{"units": {"near": {"count": 4, "takes": {"a": 1}, "gives": {"b": 1}, "running_cost": 2},
+                      "far": {"takes": {"a": 1}, "gives": {"b": 1}, "running_cost": 3}},
+            "supplies": {"a": {"header": "a"}}, "demands": {"b": {"header": "b", "rate": 6}}, "aim": {"most": {}}}"#,
+    );
+    near(balance.value.unwrap(), -(4.0 * 2.0 + 2.0 * 3.0));
+}

@@ -146,8 +146,8 @@ document! {
 
     /// Make the most of a sum of values, less running costs, from what there is.
     MostAim = "MostAim" {
-        /// Value of one kg (on `power`, one J) by header.
-        must most: AtLeastOne<ByHeader<Plain<Worth>>>,
+        /// Value of one kg (on `power`, one J) by header. Empty: what is demanded at the least running cost.
+        must most: ByHeader<Plain<Worth>>,
     }
 }
 

@@ -183,7 +183,7 @@ fn aim(aim: Option<AimDoc>, units: &[Unit]) -> Aim {
         Some(AimDoc::Make(aim)) => {
             Aim::Make(aim.make.0.0.into_iter().map(|(header, rate)| Target { header, rate: rate.0 }).collect())
         }
-        Some(AimDoc::Most(aim)) => Aim::Most(value(aim.most.0.0)),
+        Some(AimDoc::Most(aim)) => Aim::Most(value(aim.most.0)),
     }
 }
 
