@@ -1,1 +1,9 @@
-fn main() {}
+//! The program: see [`cli`].
+
+mod cli;
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    cli::main()
+}

@@ -1,0 +1,344 @@
+//! The command line and the environment: every flag has a twin `HOTWELL_*` and a default that is written here.
+
+use std::io::Write;
+use std::net::SocketAddr;
+use std::process::ExitCode;
+use std::time::Duration;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use hotwell::http::router;
+use hotwell::http::serve::{Server, Stop};
+use hotwell::http::settings::{Origins, Settings};
+use tracing_subscriber::EnvFilter;
+
+/// Reckons flow, heat and level of utility plants in simulations, over HTTP.
+///
+/// The calculations are lumped and simplified, for simulated plants. Real boilers, pressure vessels, refrigeration and
+/// electrical work are for licensed practice under local codes.
+#[derive(Parser)]
+#[command(version, args_conflicts_with_subcommands = true)]
+struct Cli {
+    #[command(subcommand)]
+    command: Option<Command>,
+    #[command(flatten)]
+    serve: Serve,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Serve (the default).
+    Serve(Box<Serve>),
+}
+
+/// How the log is written.
+#[derive(Clone, Copy, ValueEnum)]
+enum LogFormat {
+    /// One line of text per event.
+    Text,
+    /// One JSON object per event.
+    Json,
+}
+
+/// Times are written as `10s`, `250ms` or `2min`, sizes as `2097152`, `512KiB` or `2MiB`.
+#[derive(Args)]
+struct Serve {
+    /// Where to listen.
+    #[arg(long, env = "HOTWELL_LISTEN", default_value = "127.0.0.1:8080")]
+    listen: SocketAddr,
+    /// The most connections at a time; further ones wait to be accepted.
+    #[arg(long, env = "HOTWELL_CONNECTIONS", default_value_t = 1024, value_parser = at_least_one)]
+    connections: usize,
+    /// How long a client may take to send a request's head, and so how long a connection may idle.
+    #[arg(long, env = "HOTWELL_HEADER_TIMEOUT", default_value = "15s", value_parser = duration)]
+    header_timeout: Duration,
+    /// How long a client may take to send a request's body.
+    #[arg(long, env = "HOTWELL_BODY_TIMEOUT", default_value = "10s", value_parser = duration)]
+    body_timeout: Duration,
+    /// How long a client may take to read an answer once nothing else happens on its connection.
+    #[arg(long, env = "HOTWELL_WRITE_TIMEOUT", default_value = "30s", value_parser = duration)]
+    write_timeout: Duration,
+    /// How long a request may take from its head to its answer.
+    #[arg(long, env = "HOTWELL_REQUEST_TIMEOUT", default_value = "10s", value_parser = duration)]
+    request_timeout: Duration,
+    /// The largest document, as sent and as unpacked.
+    #[arg(long, env = "HOTWELL_BODY_BYTES", default_value = "2MiB", value_parser = bytes)]
+    body_bytes: usize,
+    /// The longest path and query; at most 64 KiB whatever is said here.
+    #[arg(long, env = "HOTWELL_URI_BYTES", default_value = "32KiB", value_parser = bytes)]
+    uri_bytes: usize,
+    /// The largest header section.
+    #[arg(long, env = "HOTWELL_HEADER_BYTES", default_value = "16KiB", value_parser = bytes)]
+    header_bytes: usize,
+    /// Large calculations at a time [default: the number of cores].
+    #[arg(long, env = "HOTWELL_PERMITS", value_parser = at_least_one)]
+    permits: Option<usize>,
+    /// Large calculations that may wait; the next is answered 503.
+    #[arg(long, env = "HOTWELL_QUEUE", default_value_t = 64)]
+    queue: usize,
+    /// Documents up to this size are first tried without the pool; 0 sends all to it.
+    #[arg(long, env = "HOTWELL_INLINE_BYTES", default_value = "32KiB", value_parser = bytes)]
+    inline_bytes: usize,
+    /// How long such a try may take.
+    #[arg(long, env = "HOTWELL_INLINE_TIME", default_value = "2ms", value_parser = duration)]
+    inline_time: Duration,
+    /// The most steps of one calculation.
+    #[arg(long, env = "HOTWELL_STEPS", default_value_t = 5_000_000)]
+    steps: u64,
+    /// How long caches may keep an answer without asking again; 0s makes them ask.
+    #[arg(long, env = "HOTWELL_MAX_AGE", default_value = "5min", value_parser = duration)]
+    max_age: Duration,
+    /// Answers from this size on are compressed for clients that ask.
+    #[arg(long, env = "HOTWELL_COMPRESS_BYTES", default_value = "1KiB", value_parser = bytes)]
+    compress_bytes: usize,
+    /// Web pages that may read answers: `*`, `none`, or origins such as https://example.org, separated by commas.
+    #[arg(long, env = "HOTWELL_CORS_ORIGINS", default_value = "*")]
+    cors_origins: String,
+    /// How long to keep serving after a stop signal while /readyz says 503; a second signal skips the rest.
+    #[arg(long, env = "HOTWELL_GRACE", default_value = "2s", value_parser = duration)]
+    grace: Duration,
+    /// How long running requests may take to finish after the grace.
+    #[arg(long, env = "HOTWELL_DRAIN", default_value = "15s", value_parser = duration)]
+    drain: Duration,
+    /// Threads for connections [default: the number of cores].
+    #[arg(long, env = "HOTWELL_WORKERS", value_parser = at_least_one)]
+    workers: Option<usize>,
+    /// How the log is written, to standard error.
+    #[arg(long, env = "HOTWELL_LOG_FORMAT", default_value = "text")]
+    log_format: LogFormat,
+    /// What is logged: off, error, warn, info, debug (one event per request, without its contents), trace,
+    /// or directives such as info,hyper=debug.
+    #[arg(long, env = "HOTWELL_LOG", default_value = "info")]
+    log: String,
+}
+
+impl Serve {
+    fn settings(&self) -> Settings {
+        let defaults = Settings::default();
+        Settings {
+            listen: self.listen,
+            connections: self.connections,
+            header_timeout: self.header_timeout,
+            body_timeout: self.body_timeout,
+            write_timeout: self.write_timeout,
+            request_timeout: self.request_timeout,
+            body_bytes: self.body_bytes,
+            uri_bytes: self.uri_bytes,
+            header_bytes: self.header_bytes,
+            permits: self.permits.unwrap_or(defaults.permits),
+            queue: self.queue,
+            inline_bytes: self.inline_bytes,
+            inline_time: self.inline_time,
+            steps: self.steps,
+            max_age: self.max_age,
+            compress_bytes: self.compress_bytes,
+            origins: origins(&self.cors_origins),
+            grace: self.grace,
+            drain: self.drain,
+            workers: self.workers.unwrap_or(defaults.workers),
+        }
+    }
+}
+
+/// Runs the program.
+pub fn main() -> ExitCode {
+    let cli = Cli::parse();
+    let Some(Command::Serve(serve)) = cli.command else { return run(&cli.serve) };
+    run(&serve)
+}
+
+fn run(serve: &Serve) -> ExitCode {
+    if let Err(error) = start_log(serve) {
+        return fail(&format!("--log {:?}: {error}", serve.log));
+    }
+    let settings = serve.settings();
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(settings.workers)
+        // One thread per permit: the pool lets no more in.
+        .max_blocking_threads(settings.permits)
+        .enable_all()
+        .build();
+    let runtime = match runtime {
+        Ok(runtime) => runtime,
+        Err(error) => return fail(&format!("cannot start: {error}")),
+    };
+    let served = runtime.block_on(async {
+        let listen = settings.listen;
+        let server =
+            Server::bind(settings, router::routes()).map_err(|error| format!("cannot listen on {listen}: {error}"))?;
+        let address = server.local_addr().map_err(|error| format!("cannot listen on {listen}: {error}"))?;
+        let stop = Stop::default();
+        listen_for_signals(&stop).map_err(|error| format!("cannot listen for signals: {error}"))?;
+        say_where(address);
+        server.run(stop).await;
+        Ok(())
+    });
+    // A calculation that was cut off stops at its next step; the process does not wait for it.
+    runtime.shutdown_timeout(Duration::from_millis(500));
+    match served {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(message) => {
+            let message: String = message;
+            fail(&message)
+        }
+    }
+}
+
+fn fail(message: &str) -> ExitCode {
+    let _ = writeln!(std::io::stderr(), "hotwell: {message}");
+    ExitCode::FAILURE
+}
+
+/// Tells a person where to look. A closed standard output is no reason not to serve.
+fn say_where(address: SocketAddr) {
+    let _ = writeln!(
+        std::io::stdout(),
+        "hotwell {} listens on http://{address}\n  documentation  http://{address}/docs\n  try  \
+         curl --json @examples/plans/burner-hall.json http://{address}/v1/flow-balance.txt",
+        env!("CARGO_PKG_VERSION"),
+    );
+}
+
+fn start_log(serve: &Serve) -> Result<(), tracing_subscriber::filter::ParseError> {
+    let filter = EnvFilter::try_new(&serve.log)?;
+    let log = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr);
+    match serve.log_format {
+        LogFormat::Text => log.with_ansi(false).init(),
+        LogFormat::Json => log.json().flatten_event(true).init(),
+    }
+    Ok(())
+}
+
+fn listen_for_signals(stop: &Stop) -> std::io::Result<()> {
+    #[cfg(unix)]
+    {
+        use tokio::signal::unix::{SignalKind, signal};
+        for kind in [SignalKind::terminate(), SignalKind::interrupt()] {
+            let mut signals = signal(kind)?;
+            let stop = stop.clone();
+            tokio::spawn(async move {
+                while signals.recv().await.is_some() {
+                    stop.stop();
+                }
+            });
+        }
+    }
+    #[cfg(not(unix))]
+    {
+        let stop = stop.clone();
+        tokio::spawn(async move {
+            while tokio::signal::ctrl_c().await.is_ok() {
+                stop.stop();
+            }
+        });
+    }
+    Ok(())
+}
+
+fn origins(text: &str) -> Origins {
+    match text.trim() {
+        "*" => Origins::Any,
+        "none" | "" => Origins::Listed(Vec::new()),
+        list => Origins::Listed(list.split(',').map(|origin| origin.trim().trim_end_matches('/').to_owned()).collect()),
+    }
+}
+
+/// Splits `250ms` into its number and its suffix.
+fn number_and_suffix(text: &str) -> Result<(f64, &str), String> {
+    let text = text.trim();
+    let end = text.find(|character: char| !character.is_ascii_digit() && character != '.').unwrap_or(text.len());
+    let (number, suffix) = text.split_at(end);
+    let number = number.parse().map_err(|_| format!("{text:?} does not begin with a number"))?;
+    Ok((number, suffix.trim()))
+}
+
+fn duration(text: &str) -> Result<Duration, String> {
+    let (number, suffix) = number_and_suffix(text)?;
+    let seconds = match suffix {
+        "ms" => number / 1e3,
+        "s" | "" => number,
+        "min" => number * 60.0,
+        "h" => number * 3600.0,
+        other => return Err(format!("{other:?} is none of ms, s, min, h")),
+    };
+    if seconds > 86_400.0 {
+        return Err("the longest time is a day".to_owned());
+    }
+    Duration::try_from_secs_f64(seconds).map_err(|error| error.to_string())
+}
+
+fn bytes(text: &str) -> Result<usize, String> {
+    let (number, suffix) = number_and_suffix(text)?;
+    let factor = match suffix {
+        "" | "B" => 1.0,
+        "KiB" => 1024.0,
+        "MiB" => 1024.0 * 1024.0,
+        "GiB" => 1024.0 * 1024.0 * 1024.0,
+        other => return Err(format!("{other:?} is none of B, KiB, MiB, GiB")),
+    };
+    let size = number * factor;
+    if size > 1024.0 * 1024.0 * 1024.0 {
+        return Err("the largest size is 1GiB".to_owned());
+    }
+    // Non-negative, since the number has no sign, and bounded just now.
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked above")]
+    Ok(size as usize)
+}
+
+fn at_least_one(text: &str) -> Result<usize, String> {
+    match text.parse() {
+        Ok(0) | Err(_) => Err("a whole number, at least 1".to_owned()),
+        Ok(number) => Ok(number),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_command_line_is_sound() {
+        Cli::command().debug_assert();
+    }
+
+    #[test]
+    fn every_flag_has_its_twin() {
+        for argument in
+            Cli::command().get_arguments().filter(|argument| !matches!(argument.get_id().as_str(), "help" | "version"))
+        {
+            let flag = argument.get_long().expect("a long flag");
+            let twin = argument.get_env().expect(flag).to_str().expect("text");
+            assert_eq!(twin, format!("HOTWELL_{}", flag.replace('-', "_").to_uppercase()));
+        }
+    }
+
+    #[test]
+    fn the_defaults_are_those_of_the_library() {
+        let cli = Cli::parse_from(["hotwell"]);
+        assert_eq!(format!("{:?}", cli.serve.settings()), format!("{:?}", Settings::default()));
+    }
+
+    #[test]
+    fn serve_takes_the_same_flags() {
+        let cli =
+            Cli::parse_from(["hotwell", "serve", "--listen", "[::1]:0", "--cors-origins", "https://a.example/, none"]);
+        let Some(Command::Serve(serve)) = cli.command else { panic!("serve") };
+        assert_eq!(serve.settings().listen.port(), 0);
+        assert_eq!(serve.settings().origins, Origins::Listed(vec!["https://a.example".into(), "none".into()]));
+    }
+
+    #[test]
+    fn times_and_sizes_are_read() {
+        assert_eq!(duration("250ms"), Ok(Duration::from_millis(250)));
+        assert_eq!(duration(" 2 min "), Ok(Duration::from_secs(120)));
+        assert_eq!(duration("0.5"), Ok(Duration::from_millis(500)));
+        for text in ["", "s", "-1s", "1 day", "1e9s", "99999999h", "1..2s"] {
+            assert!(duration(text).is_err(), "{text}");
+        }
+        assert_eq!(bytes("2MiB"), Ok(2 << 20));
+        assert_eq!(bytes("1000"), Ok(1000));
+        for text in ["", "MiB", "2MB", "-1", "9GiB"] {
+            assert!(bytes(text).is_err(), "{text}");
+        }
+    }
+}

@@ -1,0 +1,325 @@
+//! What stands around every request: its id, its deadline, panics, problems, headers, metrics, the log.
+//!
+//! One hand-written layer instead of a stack of them: each generic layer costs a boxed future or a header pass, and
+//! together they cost more than a small calculation. It is also the only place that turns a problem into bytes.
+
+use std::any::Any;
+use std::hash::{BuildHasher, RandomState};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::pin::pin;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::task::Poll;
+use std::time::Instant;
+
+use axum::Router;
+use axum::body::{Body, HttpBody};
+use axum::http::header::{
+    ALLOW, CACHE_CONTROL, CONTENT_LENGTH, CONTENT_SECURITY_POLICY, CONTENT_TYPE, HeaderMap, HeaderName, HeaderValue,
+    REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
+};
+use axum::http::{Method, Request, StatusCode, Uri};
+use axum::response::Response;
+use tower::Service as _;
+use tracing::Level;
+
+use crate::http::cors;
+use crate::http::endpoint::RouteName;
+use crate::http::negotiate;
+use crate::http::pool::Pool;
+use crate::http::problem::{Kind, Pending, Problem};
+use crate::http::settings::Settings;
+use crate::http::telemetry::{Meters, Rejection};
+use crate::plan::Limits;
+
+const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
+const HONEST_STATUS: HeaderName = HeaderName::from_static("hotwell-status");
+const RESOURCE_POLICY: HeaderName = HeaderName::from_static("cross-origin-resource-policy");
+
+/// What may be loaded by anything that is served and does not say otherwise: nothing.
+const CLOSED: HeaderValue = HeaderValue::from_static("default-src 'none'; frame-ancestors 'none'");
+
+/// The longest request id taken over from a client.
+const ID_BYTES: usize = 64;
+
+/// What all requests share. A clone is a reference.
+#[derive(Clone)]
+pub struct App(Arc<Shared>);
+
+/// The parts of an [`App`].
+pub struct Shared {
+    /// What the operator set.
+    pub settings: Settings,
+    /// The limits of a document.
+    pub limits: Limits,
+    /// Where large calculations run.
+    pub pool: Pool,
+    /// What is measured.
+    pub meters: Meters,
+    ready: AtomicBool,
+    ids: Ids,
+}
+
+impl std::ops::Deref for App {
+    type Target = Shared;
+
+    fn deref(&self) -> &Shared {
+        &self.0
+    }
+}
+
+impl App {
+    /// What the settings say, ready to serve.
+    #[must_use]
+    pub fn new(settings: Settings) -> Self {
+        let meters = Meters::default();
+        Self(Arc::new(Shared {
+            limits: Limits::default(),
+            pool: Pool::new(settings.permits, settings.queue, meters.clone()),
+            meters,
+            ready: AtomicBool::new(true),
+            ids: Ids::new(),
+            settings,
+        }))
+    }
+
+    /// False from the stop signal on.
+    #[must_use]
+    pub fn is_ready(&self) -> bool {
+        self.ready.load(Ordering::Relaxed)
+    }
+
+    pub(super) fn stop_being_ready(&self) {
+        self.ready.store(false, Ordering::Relaxed);
+    }
+
+    /// 503: the request's time is up.
+    #[must_use]
+    pub fn out_of_time(&self) -> Problem {
+        self.meters.reject(Rejection::TimeLimit);
+        let limit = self.settings.request_timeout.as_secs_f64();
+        Problem::limit(Kind::TimeLimit, "request-timeout", limit, "seconds", "the answer was not ready in time")
+            .retry_after("5")
+    }
+
+    /// Answers one request, whatever happens.
+    pub async fn serve(self, router: Router, request: Request<Body>) -> Response {
+        let started = Instant::now();
+        let asked = Asked::of(&self, &request);
+        self.meters.in_flight.inc();
+        let in_flight = CountDown(&self.meters);
+        let answered = match self.refuse(&request) {
+            Some(problem) => Err(problem),
+            None => match cors::preflight(&request) {
+                Some(response) => Ok(response),
+                None => self.route(router, request, started).await,
+            },
+        };
+        drop(in_flight);
+        let (response, told) = match answered {
+            Ok(mut response) => match response.extensions_mut().remove::<Pending>() {
+                None => (response, None),
+                Some(Pending(problem)) => (asked.show(&problem, &response), Some(problem)),
+            },
+            Err(problem) => (asked.show(&problem, &Response::default()), Some(Arc::new(problem))),
+        };
+        self.finish(asked, response, told.as_deref(), started)
+    }
+
+    /// Holds the head of a request against its limits.
+    fn refuse(&self, request: &Request<Body>) -> Option<Problem> {
+        let uri = request.uri();
+        let uri_bytes = uri.path().len() + uri.query().map_or(0, |query| query.len() + 1);
+        if uri_bytes > self.settings.uri_bytes {
+            let limit = self.settings.uri_bytes as f64;
+            let detail = "the path and query are longer than the limit; send the document as a body";
+            return Some(Problem::limit(Kind::UriTooLong, "uri-bytes", limit, "bytes", detail));
+        }
+        // A line is a name, a colon, a space, a value and a line end.
+        let header_bytes: usize =
+            request.headers().iter().map(|(name, value)| name.as_str().len() + value.len() + 4).sum();
+        if header_bytes > self.settings.header_bytes {
+            let limit = self.settings.header_bytes as f64;
+            let detail = "the headers are larger than the limit";
+            return Some(Problem::limit(Kind::HeadersTooLarge, "header-bytes", limit, "bytes", detail));
+        }
+        None
+    }
+
+    /// Routes the request within its time, catching panics.
+    async fn route(&self, mut router: Router, request: Request<Body>, started: Instant) -> Result<Response, Problem> {
+        let mut answering = pin!(router.call(request));
+        let caught =
+            std::future::poll_fn(|context| match catch_unwind(AssertUnwindSafe(|| answering.as_mut().poll(context))) {
+                Ok(Poll::Pending) => Poll::Pending,
+                Ok(Poll::Ready(Ok(response))) => Poll::Ready(Ok(response)),
+                Err(panic) => Poll::Ready(Err(Problem::internal(panic_text(panic.as_ref())))),
+            });
+        let deadline = started + self.settings.request_timeout;
+        match tokio::time::timeout_at(deadline.into(), caught).await {
+            Ok(answered) => answered,
+            Err(_) => Err(self.out_of_time()),
+        }
+    }
+
+    /// Adds what every response carries, counts it and writes it to the log.
+    fn finish(&self, asked: Asked, mut response: Response, told: Option<&Problem>, started: Instant) -> Response {
+        let status = told.map_or(response.status(), |problem| problem.kind.status());
+        let route = response.extensions().get::<RouteName>().map_or("none", |name| name.0);
+        let outcome = told.map_or_else(|| outcome(status), |problem| problem.kind.code());
+        let seconds = started.elapsed().as_secs_f64();
+        self.meters.served(route, outcome, seconds);
+        log(&asked, status, told, seconds);
+
+        let headers = response.headers_mut();
+        asked.reading.add_headers(headers);
+        headers.insert(X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
+        headers.insert(REFERRER_POLICY, HeaderValue::from_static("no-referrer"));
+        headers.insert(RESOURCE_POLICY, HeaderValue::from_static("cross-origin"));
+        headers.entry(CONTENT_SECURITY_POLICY).or_insert(CLOSED);
+        headers.insert(REQUEST_ID, asked.id);
+        if asked.method == Method::HEAD {
+            without_body(&mut response);
+        }
+        response
+    }
+}
+
+/// What the way out must know of a request.
+struct Asked {
+    id: HeaderValue,
+    method: Method,
+    uri: Uri,
+    /// Errors as a line.
+    line: bool,
+    /// Errors with status 200.
+    always_200: bool,
+    reading: cors::Reading,
+}
+
+impl Asked {
+    fn of(app: &App, request: &Request<Body>) -> Self {
+        let headers = request.headers();
+        let uri = request.uri();
+        let by_suffix = uri.path().rsplit_once('.').map(|(_, suffix)| suffix);
+        Self {
+            id: app.ids.of(headers),
+            method: request.method().clone(),
+            line: match by_suffix {
+                Some("txt") => true,
+                Some("json" | "svg") => false,
+                _ => negotiate::prefers_line(headers),
+            },
+            always_200: uri.query().is_some_and(|query| query.split('&').any(|pair| pair == "errors=200")),
+            uri: uri.clone(),
+            reading: cors::Reading::of(&app.settings.origins, headers),
+        }
+    }
+
+    /// A problem as bytes, in the form this client reads.
+    fn show(&self, problem: &Problem, carrier: &Response) -> Response {
+        let id = self.id.to_str().unwrap_or_default();
+        let (media_type, body) = if self.line {
+            ("text/plain; charset=utf-8", Body::from(problem.line(id)))
+        } else {
+            ("application/problem+json", Body::from(problem.json(id)))
+        };
+        let mut response = Response::new(body);
+        *response.extensions_mut() = carrier.extensions().clone();
+        let status = problem.kind.status();
+        *response.status_mut() = if self.always_200 { StatusCode::OK } else { status };
+        let headers = response.headers_mut();
+        if let Some(allow) = carrier.headers().get(ALLOW) {
+            headers.insert(ALLOW, allow.clone());
+        }
+        problem.add_headers(headers);
+        headers.insert(CONTENT_TYPE, HeaderValue::from_static(media_type));
+        headers.insert(CACHE_CONTROL, HeaderValue::from_static("no-store"));
+        if self.always_200
+            && let Ok(value) = HeaderValue::from_str(status.as_str())
+        {
+            headers.insert(HONEST_STATUS, value);
+        }
+        response
+    }
+}
+
+fn outcome(status: StatusCode) -> &'static str {
+    match status.as_u16() {
+        304 => "not-modified",
+        200..300 => "answered",
+        300..400 => "elsewhere",
+        400..500 => "client-error",
+        _ => "server-error",
+    }
+}
+
+/// One event per request, without its contents: the path, never the query or the body.
+fn log(asked: &Asked, status: StatusCode, told: Option<&Problem>, seconds: f64) {
+    let (id, method, path) = (asked.id.to_str().unwrap_or_default(), &asked.method, asked.uri.path());
+    let (status, problem) = (status.as_u16(), told.map(|problem| problem.kind.code()));
+    let private = told.and_then(|problem| problem.private.as_deref());
+    match status {
+        500 => tracing::error!(id, %method, path, status, problem, private, seconds, "request failed"),
+        501.. => tracing::warn!(id, %method, path, status, problem, seconds, "request turned away"),
+        _ if tracing::enabled!(Level::DEBUG) => {
+            tracing::debug!(id, %method, path, status, problem, seconds, "request");
+        }
+        _ => {}
+    }
+}
+
+/// HEAD: the headers as for GET, the length included, and no body.
+fn without_body(response: &mut Response) {
+    if let Some(length) = response.body().size_hint().exact()
+        && !response.headers().contains_key(CONTENT_LENGTH)
+        && response.status() != StatusCode::NOT_MODIFIED
+        && response.status() != StatusCode::NO_CONTENT
+    {
+        response.headers_mut().insert(CONTENT_LENGTH, HeaderValue::from(length));
+    }
+    *response.body_mut() = Body::empty();
+}
+
+/// What a panic said.
+pub(super) fn panic_text(panic: &(dyn Any + Send)) -> String {
+    let text = panic.downcast_ref::<&str>().copied().or_else(|| panic.downcast_ref::<String>().map(String::as_str));
+    format!("panic: {}", text.unwrap_or("without a text"))
+}
+
+/// Counts a request out again, also when its client goes away.
+struct CountDown<'a>(&'a Meters);
+
+impl Drop for CountDown<'_> {
+    fn drop(&mut self) {
+        self.0.in_flight.dec();
+    }
+}
+
+/// Request ids: unique in this process, and most likely among processes.
+struct Ids {
+    seed: u64,
+    next: AtomicU64,
+}
+
+impl Ids {
+    fn new() -> Self {
+        Self { seed: RandomState::new().hash_one("request ids"), next: AtomicU64::new(0) }
+    }
+
+    /// The client's own id where it is short and plain, else a new one.
+    fn of(&self, headers: &HeaderMap) -> HeaderValue {
+        if let Some(id) = headers.get(REQUEST_ID) {
+            let bytes = id.as_bytes();
+            if !bytes.is_empty()
+                && bytes.len() <= ID_BYTES
+                && bytes.iter().all(|byte| byte.is_ascii_alphanumeric() || b"-_.".contains(byte))
+            {
+                return id.clone();
+            }
+        }
+        // An odd multiplier is a bijection on u64, so ids do not repeat.
+        let number = self.next.fetch_add(1, Ordering::Relaxed).wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ self.seed;
+        HeaderValue::try_from(format!("{number:016x}")).unwrap_or_else(|_| HeaderValue::from_static("none"))
+    }
+}

@@ -1,0 +1,150 @@
+//! Entity tags and `If-None-Match` (RFC 9110, sections 8.8.3 and 13.1.2).
+//!
+//! An answer is a pure function of the document's bytes, the question, the form and the engine: their hash is a strong
+//! validator. It is taken over the bytes as sent, so GET with a packed link, POST and QUERY of one document agree, and
+//! a client that shows a tag can be told "unchanged" without reckoning: it can only have the tag from a 200.
+
+use axum::http::header::{ETAG, IF_NONE_MATCH};
+use axum::http::{HeaderMap, HeaderValue, Method, StatusCode};
+use axum::response::{IntoResponse, Response};
+use base64::Engine as _;
+use base64::engine::general_purpose::URL_SAFE_NO_PAD;
+
+use crate::forms::Form;
+use crate::http::problem::{Kind, Problem};
+
+/// A strong entity tag without its quotes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Tag(String);
+
+/// What `If-None-Match` means for this request.
+#[derive(Debug, PartialEq, Eq)]
+pub enum Precondition {
+    /// Answer as usual.
+    None,
+    /// The client holds this very answer: the tag as it gave it.
+    Held(HeaderValue),
+    /// `*`: whatever there is, the client holds it; so the request must be seen to have an answer first.
+    HeldIfAny,
+}
+
+impl Tag {
+    /// The tag of the answer to `question` on `document` in `form`.
+    #[must_use]
+    pub fn of(question: &str, document: &[u8], form: Form) -> Self {
+        let mut hasher = blake3::Hasher::new();
+        hasher.update(concat!("hotwell ", env!("CARGO_PKG_VERSION"), "\0").as_bytes());
+        hasher.update(question.as_bytes());
+        hasher.update(match form {
+            Form::Json => b"\0json\0",
+            Form::Line => b"\0line\0",
+            Form::Svg => b"\0svg\0",
+        });
+        hasher.update(document);
+        Self(URL_SAFE_NO_PAD.encode(&hasher.finalize().as_bytes()[..16]))
+    }
+
+    /// The header's value. A compressed answer is other bytes, so it has another tag.
+    #[must_use]
+    pub fn header(&self, compressed: bool) -> HeaderValue {
+        let suffix = if compressed { "-gzip" } else { "" };
+        // Base64url and a plain suffix are valid in a header.
+        HeaderValue::try_from(format!("\"{}{suffix}\"", self.0)).unwrap_or_else(|_| HeaderValue::from_static("\"\""))
+    }
+
+    /// Holds the request's `If-None-Match` against this tag, by the weak comparison.
+    #[must_use]
+    pub fn precondition(&self, headers: &HeaderMap, gzip: bool) -> Precondition {
+        for value in headers.get_all(IF_NONE_MATCH) {
+            let Ok(text) = value.to_str() else { continue };
+            if text.trim() == "*" {
+                return Precondition::HeldIfAny;
+            }
+            for item in text.split(',').map(str::trim) {
+                let opaque = item.strip_prefix("W/").unwrap_or(item);
+                let Some(opaque) = opaque.strip_prefix('"').and_then(|rest| rest.strip_suffix('"')) else { continue };
+                if let Some(compressed) = self.matches(opaque)
+                    && (gzip || !compressed)
+                {
+                    return Precondition::Held(self.header(compressed));
+                }
+            }
+        }
+        Precondition::None
+    }
+
+    /// Whether the tag is this one's, and if so, of the compressed bytes.
+    fn matches(&self, opaque: &str) -> Option<bool> {
+        match opaque.strip_prefix(self.0.as_str())? {
+            "" => Some(false),
+            "-gzip" => Some(true),
+            _ => None,
+        }
+    }
+}
+
+/// The answer to a client that holds the answer: 304 for safe methods (QUERY is one, RFC 10008), 412 for POST.
+///
+/// # Errors
+/// 412 for POST.
+pub fn held(method: &Method, tag: HeaderValue) -> Result<Response, Problem> {
+    if *method == Method::POST {
+        return Err(Problem::new(Kind::PreconditionFailed, "If-None-Match names the answer this POST would be given"));
+    }
+    Ok((StatusCode::NOT_MODIFIED, [(ETAG, tag)]).into_response())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn if_none_match(value: &str) -> HeaderMap {
+        let mut headers = HeaderMap::new();
+        headers.insert(IF_NONE_MATCH, HeaderValue::try_from(value).expect("a header value"));
+        headers
+    }
+
+    #[test]
+    fn a_tag_tells_question_document_and_form_apart() {
+        let tags = [
+            Tag::of("flow-balance", b"{}", Form::Json),
+            Tag::of("flow-balance", b"{}", Form::Line),
+            Tag::of("flow-balance", b"{}", Form::Svg),
+            Tag::of("flow-balance", b"{ }", Form::Json),
+            Tag::of("fill-level", b"{}", Form::Json),
+        ];
+        for (index, tag) in tags.iter().enumerate() {
+            assert!(!tags[..index].contains(tag));
+        }
+        assert_eq!(tags[0], Tag::of("flow-balance", b"{}", Form::Json));
+        assert_ne!(tags[0].header(false), tags[0].header(true));
+    }
+
+    #[test]
+    fn if_none_match_is_a_list_compared_weakly() {
+        let tag = Tag::of("flow-balance", b"{}", Form::Json);
+        let plain = tag.header(false);
+        let text = plain.to_str().expect("text");
+        for value in [text.to_owned(), format!("W/{text}"), format!("\"other\", {text}"), format!("W/\"x\" ,W/{text}")]
+        {
+            assert_eq!(tag.precondition(&if_none_match(&value), false), Precondition::Held(plain.clone()), "{value}");
+        }
+        for value in ["\"other\"".to_owned(), text.trim_matches('"').to_owned(), format!("{text}x"), String::new()] {
+            assert_eq!(tag.precondition(&if_none_match(&value), true), Precondition::None, "{value}");
+        }
+        let zipped = tag.header(true);
+        let headers = if_none_match(zipped.to_str().expect("text"));
+        assert_eq!(tag.precondition(&headers, true), Precondition::Held(zipped));
+        assert_eq!(tag.precondition(&headers, false), Precondition::None, "the client cannot read what it names");
+        assert_eq!(tag.precondition(&if_none_match(" * "), false), Precondition::HeldIfAny);
+        assert_eq!(tag.precondition(&HeaderMap::new(), false), Precondition::None);
+    }
+
+    #[test]
+    fn only_safe_methods_are_told_304() {
+        let tag = HeaderValue::from_static("\"x\"");
+        let query = Method::from_bytes(b"QUERY").expect("a method");
+        assert_eq!(held(&query, tag.clone()).expect("304").status(), StatusCode::NOT_MODIFIED);
+        assert_eq!(held(&Method::POST, tag).expect_err("412").kind, Kind::PreconditionFailed);
+    }
+}

@@ -1,0 +1,31 @@
+//! Every route, on one screen.
+
+use axum::Router;
+
+use crate::forms::Form::{Json, Line, Svg};
+use crate::http::app::App;
+use crate::http::endpoint::{Methods::Read, endpoint};
+use crate::http::pages;
+use crate::http::question::{Question, question};
+
+/// All routes of the service.
+pub fn routes() -> Router<App> {
+    Router::new()
+        .route("/", endpoint("root", Read, pages::root))
+        .route("/problems", endpoint("problems", Read, pages::problems))
+        .route("/problems/{code}", endpoint("problems", Read, pages::problem))
+        .route("/healthz", endpoint("healthz", Read, pages::health))
+        .route("/readyz", endpoint("readyz", Read, pages::ready))
+        .route("/metrics", endpoint("metrics", Read, pages::metrics))
+        .fallback(pages::nowhere)
+}
+
+/// The four paths of a question: negotiated, and one per form.
+pub fn ask<Q: Question>() -> Router<App> {
+    let path = |suffix: &str| format!("/v1/{}{suffix}", Q::NAME);
+    Router::new()
+        .route(&path(""), question::<Q>(None))
+        .route(&path(".json"), question::<Q>(Some(Json)))
+        .route(&path(".txt"), question::<Q>(Some(Line)))
+        .route(&path(".svg"), question::<Q>(Some(Svg)))
+}

@@ -1,0 +1,291 @@
+//! The accept loop, connections and the way down.
+
+use std::convert::Infallible;
+use std::io;
+use std::net::SocketAddr;
+use std::pin::pin;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
+use std::time::{Duration, Instant};
+
+use axum::Router;
+use axum::body::Body;
+use axum::http::Request;
+use hyper::body::Incoming;
+use hyper::service::service_fn;
+use hyper_util::rt::{TokioExecutor, TokioIo, TokioTimer};
+use hyper_util::server::conn::auto::Builder;
+use tokio::net::{TcpListener, TcpSocket, TcpStream};
+use tokio::sync::{OwnedSemaphorePermit, Semaphore};
+use tokio_util::sync::CancellationToken;
+use tokio_util::task::TaskTracker;
+
+use crate::http::app::App;
+use crate::http::settings::Settings;
+
+/// Connections the kernel may hold until they are accepted.
+const BACKLOG: u32 = 1024;
+/// Streams a client may open on one HTTP/2 connection.
+const STREAMS: u32 = 64;
+/// Header lines of one request, at most: hyper's own answer past it is a bare 431.
+const HEADER_LINES: usize = 100;
+/// What ended connections may take to let go after the hard stop.
+const LAST_BREATH: Duration = Duration::from_secs(1);
+
+/// Tells a server to stop. A clone tells the same server.
+#[derive(Clone, Default)]
+pub struct Stop {
+    gently: CancellationToken,
+    at_once: CancellationToken,
+}
+
+impl Stop {
+    /// Says "not ready", keeps serving for the grace, then finishes what runs; the second time stops at once.
+    pub fn stop(&self) {
+        if self.gently.is_cancelled() {
+            self.at_once.cancel();
+        }
+        self.gently.cancel();
+    }
+}
+
+/// A bound server.
+pub struct Server {
+    listener: TcpListener,
+    app: App,
+    router: Router,
+}
+
+impl Server {
+    /// Binds to the settings' address. Must be called within a runtime.
+    ///
+    /// # Errors
+    /// When the address cannot be bound.
+    pub fn bind(settings: Settings, routes: Router<App>) -> io::Result<Self> {
+        let socket = if settings.listen.is_ipv4() { TcpSocket::new_v4() } else { TcpSocket::new_v6() }?;
+        socket.set_reuseaddr(true)?;
+        socket.bind(settings.listen)?;
+        let listener = socket.listen(BACKLOG)?;
+        let app = App::new(settings);
+        Ok(Self { listener, router: routes.with_state(app.clone()), app })
+    }
+
+    /// Where it listens.
+    ///
+    /// # Errors
+    /// When the operating system does not say.
+    pub fn local_addr(&self) -> io::Result<SocketAddr> {
+        self.listener.local_addr()
+    }
+
+    /// What its requests share.
+    #[must_use]
+    pub fn app(&self) -> &App {
+        &self.app
+    }
+
+    /// Serves until told to stop; returns when nothing is left running.
+    pub async fn run(self, stop: Stop) {
+        let settings = &self.app.settings;
+        let (grace, drain) = (settings.grace, settings.drain);
+        let closing = CancellationToken::new();
+        let cut_off = CancellationToken::new();
+        let connections = TaskTracker::new();
+        {
+            let mut accepting = pin!(self.accept(&connections, &closing, &cut_off));
+            tokio::select! {
+                () = &mut accepting => {}
+                () = stop.gently.cancelled() => {}
+            }
+            self.app.stop_being_ready();
+            tracing::info!(grace_s = grace.as_secs_f64(), "not ready any more; still serving");
+            tokio::select! {
+                () = &mut accepting => {}
+                () = tokio::time::sleep(grace) => {}
+                () = stop.at_once.cancelled() => {}
+            }
+        }
+        drop(self.listener);
+        connections.close();
+        closing.cancel();
+        tracing::info!(open = connections.len(), drain_s = drain.as_secs_f64(), "finishing what runs");
+        tokio::select! {
+            () = connections.wait() => return,
+            () = tokio::time::sleep(drain) => {}
+            () = stop.at_once.cancelled() => {}
+        }
+        tracing::warn!(open = connections.len(), "cutting off what still runs");
+        cut_off.cancel();
+        // Ends early when every connection has let go.
+        let _ = tokio::time::timeout(LAST_BREATH, connections.wait()).await;
+    }
+
+    async fn accept(&self, connections: &TaskTracker, closing: &CancellationToken, cut_off: &CancellationToken) {
+        let room = Arc::new(Semaphore::new(self.app.settings.connections));
+        let builder = Arc::new(builder(&self.app.settings));
+        // The semaphore is never closed.
+        while let Ok(permit) = Arc::clone(&room).acquire_owned().await {
+            let stream = match self.listener.accept().await {
+                Ok((stream, _)) => stream,
+                Err(error) => {
+                    // One client's broken handshake, or no file descriptors left: neither ends the service.
+                    tracing::warn!(%error, "cannot accept");
+                    tokio::time::sleep(Duration::from_millis(20)).await;
+                    continue;
+                }
+            };
+            let connection = Connection {
+                app: self.app.clone(),
+                router: self.router.clone(),
+                builder: Arc::clone(&builder),
+                closing: closing.clone(),
+                _permit: permit,
+            };
+            let cut_off = cut_off.clone();
+            connections.spawn(async move {
+                tokio::select! {
+                    biased;
+                    () = connection.serve(stream) => {}
+                    () = cut_off.cancelled() => {}
+                }
+            });
+        }
+    }
+}
+
+fn builder(settings: &Settings) -> Builder<TokioExecutor> {
+    let mut builder = Builder::new(TokioExecutor::new());
+    // Room for a whole head, so that it is this service that says what is too large.
+    let buffer = settings.uri_bytes + settings.header_bytes + (16 << 10);
+    builder
+        .http1()
+        .timer(TokioTimer::new())
+        .header_read_timeout(settings.header_timeout)
+        .max_headers(HEADER_LINES)
+        .max_buf_size(buffer.max(64 << 10));
+    builder
+        .http2()
+        .timer(TokioTimer::new())
+        .max_concurrent_streams(STREAMS)
+        .max_header_list_size(u32::try_from(buffer).unwrap_or(u32::MAX))
+        .keep_alive_interval(settings.header_timeout)
+        .keep_alive_timeout(settings.header_timeout);
+    builder
+}
+
+/// One connection.
+struct Connection {
+    app: App,
+    router: Router,
+    builder: Arc<Builder<TokioExecutor>>,
+    closing: CancellationToken,
+    _permit: OwnedSemaphorePermit,
+}
+
+/// What a connection has been doing.
+struct Activity {
+    opened: Instant,
+    in_flight: AtomicUsize,
+    /// When a request last began or ended, in milliseconds after `opened`.
+    last: AtomicU64,
+}
+
+impl Activity {
+    fn touch(&self) {
+        let elapsed = u64::try_from(self.opened.elapsed().as_millis()).unwrap_or(u64::MAX);
+        self.last.store(elapsed, Ordering::Relaxed);
+    }
+
+    /// How long nothing has been going on; nothing while a request is.
+    fn idle(&self) -> Duration {
+        if self.in_flight.load(Ordering::Relaxed) > 0 {
+            return Duration::ZERO;
+        }
+        self.opened.elapsed().saturating_sub(Duration::from_millis(self.last.load(Ordering::Relaxed)))
+    }
+}
+
+/// A request being served on a connection.
+struct Busy(Arc<Activity>);
+
+impl Busy {
+    fn on(activity: &Arc<Activity>) -> Self {
+        activity.in_flight.fetch_add(1, Ordering::Relaxed);
+        activity.touch();
+        Self(Arc::clone(activity))
+    }
+}
+
+impl Drop for Busy {
+    fn drop(&mut self) {
+        self.0.touch();
+        self.0.in_flight.fetch_sub(1, Ordering::Relaxed);
+    }
+}
+
+impl Connection {
+    async fn serve(self, stream: TcpStream) {
+        // Answers are small; waiting to fill a segment would only delay them.
+        let _ = stream.set_nodelay(true);
+        self.app.meters.connections.inc();
+        let _open = Open(&self.app);
+        let activity =
+            Arc::new(Activity { opened: Instant::now(), in_flight: AtomicUsize::new(0), last: AtomicU64::new(0) });
+        let service = service_fn(|request: Request<Incoming>| {
+            let busy = Busy::on(&activity);
+            let answering = self.app.clone().serve(self.router.clone(), request.map(Body::new));
+            async move {
+                let response = answering.await;
+                drop(busy);
+                Ok::<_, Infallible>(response)
+            }
+        });
+        let mut connection = pin!(self.builder.serve_connection(TokioIo::new(stream), service));
+        let mut watch = pin!(self.watch(&activity));
+        tokio::select! {
+            biased;
+            // Broken connections are the client's business; what it was told is in the log already.
+            _ = connection.as_mut() => return,
+            () = self.closing.cancelled() => {}
+            () = watch.as_mut() => {}
+        }
+        connection.as_mut().graceful_shutdown();
+        // A client that does not read its answer must not hold the connection for ever.
+        let stuck = async {
+            loop {
+                let left = self.app.settings.write_timeout.saturating_sub(activity.idle());
+                if left.is_zero() {
+                    return;
+                }
+                tokio::time::sleep(left).await;
+            }
+        };
+        tokio::select! {
+            biased;
+            _ = connection => {}
+            () = stuck => {}
+        }
+    }
+
+    /// Ends when the connection has been idle for the header timeout: hyper watches HTTP/1 heads itself, but neither
+    /// the first bytes that tell the version, nor idle HTTP/2 connections, nor answers that nobody reads.
+    async fn watch(&self, activity: &Activity) {
+        let patience = self.app.settings.header_timeout;
+        loop {
+            let left = patience.saturating_sub(activity.idle());
+            if left.is_zero() {
+                return;
+            }
+            tokio::time::sleep(left).await;
+        }
+    }
+}
+
+/// Counts a connection out again.
+struct Open<'a>(&'a App);
+
+impl Drop for Open<'_> {
+    fn drop(&mut self) {
+        self.0.meters.connections.dec();
+    }
+}

@@ -1,0 +1,9 @@
+//! The HTTP layer, against a real server on a loopback port.
+
+mod bad_input;
+mod connections;
+mod forms;
+mod pool;
+mod problems;
+mod shutdown;
+mod support;
