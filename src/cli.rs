@@ -90,7 +90,7 @@ struct Serve {
     /// Answers from this size on are compressed for clients that ask.
     #[arg(long, env = "HOTWELL_COMPRESS_BYTES", default_value = "1KiB", value_parser = bytes)]
     compress_bytes: usize,
-    /// Web pages that may read answers: `*`, `none`, or origins such as https://example.org, separated by commas.
+    /// Web pages that may read answers: `*`, `none`, or origins such as `https://example.org`, separated by commas.
     #[arg(long, env = "HOTWELL_CORS_ORIGINS", default_value = "*")]
     cors_origins: String,
     /// How long to keep serving after a stop signal while /readyz says 503; a second signal skips the rest.

@@ -26,7 +26,6 @@ const WHERE_TO_LOOK: &str = concat!(
 ///
 /// # Errors
 /// None.
-#[expect(clippy::unused_async, reason = "endpoints are asynchronous")]
 pub async fn root(_app: App, _request: Request<Body>) -> Result<Response, Problem> {
     Ok(WHERE_TO_LOOK.into_response())
 }
@@ -35,7 +34,6 @@ pub async fn root(_app: App, _request: Request<Body>) -> Result<Response, Proble
 ///
 /// # Errors
 /// None.
-#[expect(clippy::unused_async, reason = "endpoints are asynchronous")]
 pub async fn health(_app: App, _request: Request<Body>) -> Result<Response, Problem> {
     Ok(([(CACHE_CONTROL, "no-store")], "ok").into_response())
 }
@@ -44,7 +42,6 @@ pub async fn health(_app: App, _request: Request<Body>) -> Result<Response, Prob
 ///
 /// # Errors
 /// 503 from the stop signal on.
-#[expect(clippy::unused_async, reason = "endpoints are asynchronous")]
 pub async fn ready(app: App, _request: Request<Body>) -> Result<Response, Problem> {
     if !app.is_ready() {
         return Err(Problem::not_ready());
@@ -52,11 +49,10 @@ pub async fn ready(app: App, _request: Request<Body>) -> Result<Response, Proble
     Ok(([(CACHE_CONTROL, "no-store")], "ready").into_response())
 }
 
-/// `/metrics`, in the OpenMetrics text format.
+/// `/metrics`, in the `OpenMetrics` text format.
 ///
 /// # Errors
 /// None.
-#[expect(clippy::unused_async, reason = "endpoints are asynchronous")]
 pub async fn metrics(app: App, _request: Request<Body>) -> Result<Response, Problem> {
     const OPEN_METRICS: &str = "application/openmetrics-text; version=1.0.0; charset=utf-8";
     Ok(([(CONTENT_TYPE, OPEN_METRICS), (CACHE_CONTROL, "no-store")], app.meters.text()).into_response())
@@ -66,7 +62,6 @@ pub async fn metrics(app: App, _request: Request<Body>) -> Result<Response, Prob
 ///
 /// # Errors
 /// None.
-#[expect(clippy::unused_async, reason = "endpoints are asynchronous")]
 pub async fn problems(_app: App, _request: Request<Body>) -> Result<Response, Problem> {
     let lines: Vec<_> = Kind::ALL
         .iter()
@@ -79,7 +74,6 @@ pub async fn problems(_app: App, _request: Request<Body>) -> Result<Response, Pr
 ///
 /// # Errors
 /// 404 for a code that is none.
-#[expect(clippy::unused_async, reason = "endpoints are asynchronous")]
 pub async fn problem(_app: App, request: Request<Body>) -> Result<Response, Problem> {
     let path = request.uri().path();
     let kind = Kind::ALL.iter().find(|kind| kind.type_uri() == path).ok_or_else(Problem::not_found)?;

@@ -5,6 +5,7 @@
 
 use std::borrow::Cow;
 use std::fmt::Write as _;
+use std::ops::{Deref, DerefMut};
 use std::sync::Arc;
 
 use axum::http::StatusCode;
@@ -140,9 +141,13 @@ pub enum Members {
     Limit(Limit),
 }
 
-/// One occurrence of a problem.
+/// One occurrence of a problem. Boxed, since a result carries it everywhere and it is rare.
 #[derive(Clone, Debug)]
-pub struct Problem {
+pub struct Problem(Box<Occurrence>);
+
+/// What is known of a [`Problem`].
+#[derive(Clone, Debug)]
+pub struct Occurrence {
     /// The kind.
     pub kind: Kind,
     /// What is wrong this time: one sentence for the client.
@@ -154,10 +159,25 @@ pub struct Problem {
     headers: Vec<(HeaderName, HeaderValue)>,
 }
 
+impl Deref for Problem {
+    type Target = Occurrence;
+
+    fn deref(&self) -> &Occurrence {
+        &self.0
+    }
+}
+
+impl DerefMut for Problem {
+    fn deref_mut(&mut self) -> &mut Occurrence {
+        &mut self.0
+    }
+}
+
 impl Problem {
     /// A problem with its detail.
     pub fn new(kind: Kind, detail: impl Into<Cow<'static, str>>) -> Self {
-        Self { kind, detail: detail.into(), members: Members::None, private: None, headers: Vec::new() }
+        let detail = detail.into();
+        Self(Box::new(Occurrence { kind, detail, members: Members::None, private: None, headers: Vec::new() }))
     }
 
     /// 500, with what the log shall know.
@@ -286,7 +306,7 @@ impl Problem {
                 let _ = write!(text, "{}, line {line}, column {column}", self.detail);
             }
             Members::Limit(limit) => {
-                let _ = write!(text, "{} (limit {} of {} {})", self.detail, limit.name, limit.value, limit.counts);
+                let _ = write!(text, "{} (limit {}: {} {})", self.detail, limit.name, limit.value, limit.counts);
             }
             _ => text.push_str(&self.detail),
         }

@@ -95,15 +95,14 @@ async fn compute<Q: Question>(app: &App, document: Bytes, form: Form, deadline: 
     } else {
         None
     };
-    let result = match result {
-        Some(result) => result,
-        None => {
-            let shared = app.clone();
-            let work = move |cancel: &super::pool::Cancel| {
-                show::<Q>(&document, form, &shared.limits, &Budget::new(steps, &|| cancel.is_set()))
-            };
-            app.pool.run(deadline, work).await?
-        }
+    let result = if let Some(result) = result {
+        result
+    } else {
+        let shared = app.clone();
+        let work = move |cancel: &super::pool::Cancel| {
+            show::<Q>(&document, form, &shared.limits, &Budget::new(steps, &|| cancel.is_set()))
+        };
+        app.pool.run(deadline, work).await?
     };
     app.meters.computed(Q::NAME, started.elapsed().as_secs_f64());
     result.map_err(|refused| problem(refused, app))

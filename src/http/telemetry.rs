@@ -135,7 +135,7 @@ impl Meters {
         self.rejected.get_or_create(&Reason { reason }).inc();
     }
 
-    /// Everything in the OpenMetrics text format.
+    /// Everything in the `OpenMetrics` text format.
     #[must_use]
     pub fn text(&self) -> String {
         let mut text = String::new();
