@@ -1,0 +1,30 @@
+//! Checks against answers from outside: textbooks, published programmes, an independent solver.
+//!
+//! `rows.json` holds the published problems, each with its source, its tolerances, and how certain each figure is; a figure
+//! or an edition that was remembered rather than looked up says "from memory". Published problems are posed as plans, with one
+//! mole, case, hour or piece a second written as 1 kg/s: the balance does not ask what a header carries.
+//!
+//! | row | posed as | what a plan cannot say |
+//! |---|---|---|
+//! | A01 dehumidifier with recycle | components of known proportion, demand | – |
+//! | A02 crystalliser with recycle | components, run of the intake; nothing may be trapped | – |
+//! | A03 dehydrogenation with recycle | components, a supply that pushes | – |
+//! | A06 purge sized by an inert | two plans | a stream whose unknown composition multiplies an unknown rate: the first plan finds the purge and what it is made of (linear), the second takes that as the recycle's composition |
+//! | A08, A09 combustion | units by stoichiometry | – |
+//! | A11 maximum flow | edges are units of fixed count | – |
+//! | A12 programme with prices | `most` with worth | – |
+//! | A14 transport | routes with running cost | prices of demands are not in an answer: they are found by asking again with one more |
+//! | A15 AFIRO | columns are units, rows are headers | – |
+//! | A17 cutting stock | patterns are units, sized | the list of patterns and the area bound are arithmetic on the problem, done in the test |
+//!
+//! The other published problems of the project's list concern heat and time, which later questions answer.
+
+mod combustion;
+mod cutting;
+mod networks;
+mod practice;
+mod programmes;
+mod recycles;
+mod rows;
+#[path = "../support/mod.rs"]
+mod support;

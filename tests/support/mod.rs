@@ -1,0 +1,123 @@
+//! What the integration tests share: a plan solved, its figures by name, and the check that every balance closes.
+
+#![allow(dead_code, reason = "every test crate uses its own part of this")]
+
+use hotwell::balance::{Balance, HeaderFlow, Limit, UnitRun, balance};
+use hotwell::budget::Budget;
+use hotwell::plan::{HeaderId, Limits, Plan};
+use serde_json::Value;
+
+/// A plan and its balance, read by name.
+pub struct Solved {
+    /// The plan.
+    pub plan: Plan,
+    /// Its balance.
+    pub balance: Balance,
+}
+
+/// Reads a plan from JSON.
+pub fn plan(document: &Value) -> Plan {
+    let bytes = document.to_string();
+    Plan::from_json(bytes.as_bytes(), &Limits::default()).unwrap_or_else(|error| panic!("{error}: {bytes}"))
+}
+
+/// Reads and solves a plan, and holds that every balance of it closes.
+pub fn solve(document: &Value) -> Solved {
+    let solved = solve_unchecked(document);
+    assert_closed(&solved.plan, &solved.balance);
+    solved
+}
+
+/// Reads and solves a plan.
+pub fn solve_unchecked(document: &Value) -> Solved {
+    let plan = plan(document);
+    let balance = balance(&plan, &Budget::unhurried()).unwrap_or_else(|halt| panic!("{halt}: {document}"));
+    Solved { plan, balance }
+}
+
+impl Solved {
+    /// What passes through a header.
+    pub fn header(&self, name: &str) -> HeaderFlow {
+        self.balance.headers[self.header_id(name).0]
+    }
+
+    /// The id of a header.
+    pub fn header_id(&self, name: &str) -> HeaderId {
+        self.plan.header_named(name).unwrap_or_else(|| panic!("no header {name}"))
+    }
+
+    /// How a unit runs.
+    pub fn unit(&self, name: &str) -> UnitRun {
+        self.balance.units[self.plan.unit_named(name).unwrap_or_else(|| panic!("no unit {name}")).0]
+    }
+
+    /// Full-duty machines of a unit.
+    pub fn run(&self, name: &str) -> f64 {
+        self.unit(name).needed
+    }
+
+    /// What a supply gives.
+    pub fn drawn(&self, name: &str) -> f64 {
+        let at = self.plan.supplies.iter().position(|supply| supply.name == name);
+        self.balance.drawn[at.unwrap_or_else(|| panic!("no supply {name}"))]
+    }
+
+    /// What a demand is served.
+    pub fn served(&self, name: &str) -> f64 {
+        let at = self.plan.demands.iter().position(|demand| demand.name == name);
+        self.balance.served[at.unwrap_or_else(|| panic!("no demand {name}"))]
+    }
+
+    /// The value of a `most` aim.
+    pub fn value(&self) -> f64 {
+        self.balance.value.expect("the aim is `most`")
+    }
+
+    /// What one more of a binding supply is worth; nothing where it does not bind.
+    pub fn worth_of_supply(&self, name: &str) -> f64 {
+        let at = self.plan.supplies.iter().position(|supply| supply.name == name).expect("a supply of that name");
+        let limit = self.balance.binding.iter().find(|binding| matches!(binding.limit, Limit::Supply(id) if id.0 == at));
+        limit.map_or(0.0, |binding| binding.worth.expect("the plan wants worth"))
+    }
+}
+
+/// Every header closes to 1e-9 of its throughput: once by the figures of the answer, and once reckoned anew from the runs.
+pub fn assert_closed(plan: &Plan, balance: &Balance) {
+    let mut made = vec![0.0; plan.headers.len()];
+    let mut taken = vec![0.0; plan.headers.len()];
+    let mut idle = false;
+    for (unit, run) in plan.units.iter().zip(&balance.units) {
+        for flow in &unit.takes {
+            taken[flow.header.0] += flow.rate * run.needed;
+        }
+        for flow in &unit.gives {
+            made[flow.header.0] += flow.rate * run.needed;
+        }
+        if let Some(power) = plan.power() {
+            made[power.0] += unit.generates.si() * run.needed;
+            taken[power.0] += unit.draws.si() * run.needed;
+            idle |= unit.idle_draw.si() > 0.0;
+        }
+    }
+    for (at, flow) in balance.headers.iter().enumerate() {
+        let name = &plan.headers[at].name;
+        let enters = flow.made + flow.supplied;
+        let leaves = flow.taken + flow.demanded - flow.unserved + flow.delivered + flow.let_out + flow.trapped;
+        let room = 1e-9 * enters.max(leaves);
+        assert!((enters - leaves).abs() <= room, "{name}: {enters} enters, {leaves} leaves");
+        assert!((flow.made - made[at]).abs() <= room, "{name}: made {} told, {} by the runs", flow.made, made[at]);
+        if !(idle && plan.power() == Some(HeaderId(at))) {
+            assert!((flow.taken - taken[at]).abs() <= room, "{name}: taken {} told, {} by runs", flow.taken, taken[at]);
+        }
+        let mut supplied = 0.0;
+        for (supply, drawn) in plan.supplies.iter().zip(&balance.drawn).filter(|(supply, _)| supply.header.0 == at) {
+            supplied += drawn;
+            let most = supply.average_rate().unwrap_or(f64::INFINITY);
+            assert!(*drawn >= -room && *drawn <= most + room, "supply {}: {drawn} of {most}", supply.name);
+        }
+        assert!((flow.supplied - supplied).abs() <= room, "{name}: supplied {} told, {supplied} drawn", flow.supplied);
+        for figure in [flow.made, flow.taken, flow.supplied, flow.let_out, flow.unserved, flow.trapped, flow.delivered] {
+            assert!(figure >= 0.0 && figure.is_finite(), "{name}: {flow:?}");
+        }
+    }
+}
