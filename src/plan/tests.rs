@@ -98,6 +98,8 @@ fn the_other_aims_are_read() {
         make.aim,
         Aim::Make(vec![Target { header: HeaderId(0), rate: 3e5 }, Target { header: HeaderId(1), rate: 2.0 }])
     );
+    let least_cost = read(r#"{"aim":{"most":{}}}"#).unwrap();
+    assert_eq!(least_cost.aim, Aim::Most(vec![]));
     let most = read(r#"{"aim":{"most":{"water":3,"power":0.001}}}"#).unwrap();
     assert_eq!(
         most.aim,

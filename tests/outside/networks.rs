@@ -35,8 +35,10 @@ fn plan_of(network: &Value, worth: bool) -> Value {
         .iter()
         .map(|(material, asked)| (material.clone(), json!({ "header": material, "rate": asked["max"] })))
         .collect();
-    let values: Map<String, Value> =
-        entries(&network["demand"]).iter().map(|(material, asked)| (material.clone(), asked["value"].clone())).collect();
+    let values: Map<String, Value> = entries(&network["demand"])
+        .iter()
+        .map(|(material, asked)| (material.clone(), asked["value"].clone()))
+        .collect();
     let outlets: Map<String, Value> = network["materials"]
         .as_array()
         .expect("a list of materials")

@@ -50,7 +50,8 @@ fn a12_programme_with_prices() {
             (format!("plant {}", at + 1), json!({ "header": format!("hours {}", at + 1), "rate": hours }))
         })
         .collect();
-    let solved = solve(&json!({ "units": units, "supplies": supplies, "aim": { "most": { "profit": 1 } }, "worth": true }));
+    let solved =
+        solve(&json!({ "units": units, "supplies": supplies, "aim": { "most": { "profit": 1 } }, "worth": true }));
     row.holds(&[
         ("x1_batch", solved.run("x1")),
         ("x2_batch", solved.run("x2")),

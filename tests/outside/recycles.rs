@@ -84,7 +84,7 @@ fn a03_dehydrogenation_with_recycle() {
     let (propane, propene, hydrogen) = (product("product propane"), product("product propene"), product("hydrogen"));
     let into = solved.header("propane");
     row.holds(&[
-        ("recycle_ratio_mol_per_mol", into.made / feed),
+        ("recycle_ratio_mol_per_mol", (into.made + ratio * propene) / feed),
         ("single_pass_conversion_share", reacted / into.taken),
         ("reactor_feed_propane_mol", into.taken),
         ("y_product_propane_mol_per_mol", propane / (propane + propene + hydrogen)),

@@ -18,7 +18,7 @@ pub struct Solved {
 /// Reads a plan from JSON.
 pub fn plan(document: &Value) -> Plan {
     let bytes = document.to_string();
-    Plan::from_json(bytes.as_bytes(), &Limits::default()).unwrap_or_else(|error| panic!("{error}: {bytes}"))
+    Plan::from_json(bytes.as_bytes(), &Limits::default()).unwrap_or_else(|error| panic!("{error}"))
 }
 
 /// Reads and solves a plan, and holds that every balance of it closes.
@@ -31,7 +31,7 @@ pub fn solve(document: &Value) -> Solved {
 /// Reads and solves a plan.
 pub fn solve_unchecked(document: &Value) -> Solved {
     let plan = plan(document);
-    let balance = balance(&plan, &Budget::unhurried()).unwrap_or_else(|halt| panic!("{halt}: {document}"));
+    let balance = balance(&plan, &Budget::unhurried()).unwrap_or_else(|halt| panic!("{halt}"));
     Solved { plan, balance }
 }
 
@@ -76,7 +76,8 @@ impl Solved {
     /// What one more of a binding supply is worth; nothing where it does not bind.
     pub fn worth_of_supply(&self, name: &str) -> f64 {
         let at = self.plan.supplies.iter().position(|supply| supply.name == name).expect("a supply of that name");
-        let limit = self.balance.binding.iter().find(|binding| matches!(binding.limit, Limit::Supply(id) if id.0 == at));
+        let limit =
+            self.balance.binding.iter().find(|binding| matches!(binding.limit, Limit::Supply(id) if id.0 == at));
         limit.map_or(0.0, |binding| binding.worth.expect("the plan wants worth"))
     }
 }
@@ -116,7 +117,8 @@ pub fn assert_closed(plan: &Plan, balance: &Balance) {
             assert!(*drawn >= -room && *drawn <= most + room, "supply {}: {drawn} of {most}", supply.name);
         }
         assert!((flow.supplied - supplied).abs() <= room, "{name}: supplied {} told, {supplied} drawn", flow.supplied);
-        for figure in [flow.made, flow.taken, flow.supplied, flow.let_out, flow.unserved, flow.trapped, flow.delivered] {
+        for figure in [flow.made, flow.taken, flow.supplied, flow.let_out, flow.unserved, flow.trapped, flow.delivered]
+        {
             assert!(figure >= 0.0 && figure.is_finite(), "{name}: {flow:?}");
         }
     }
