@@ -11,7 +11,7 @@ mod tests;
 pub use measure::{Dimension, Exponents, Measure};
 pub use print::{number, print, print_si};
 pub use read::{GREATEST, LEAST, LONGEST, QuantityFault, QuantityReader, Reading, SPELLINGS, Unreadable, within_range};
-pub use rounding::{ROUNDING_TOLERANCE, whole_up};
+pub use rounding::{ROUNDING_TOLERANCE, whole_down, whole_up};
 
 macro_rules! dimensions {
     ($($(#[$doc:meta])* $name:ident: $label:literal, $si:literal, $suffix:literal, $example:literal, $exponents:expr, $ladder:expr;)*) => {
