@@ -22,6 +22,7 @@ pub use model::{
     Aim, Carried, Count, Demand, DemandId, Flow, Header, HeaderId, Outlet, OutletId, Pattern, Plan, Runs, Substance,
     Supply, SupplyId, Target, Unit, UnitId, Value, When,
 };
+pub(crate) use node::quoted;
 pub use parse::ReadError;
 pub use pointer::pointer;
 #[cfg(feature = "openapi")]

@@ -78,7 +78,7 @@ impl Node<'_> {
 }
 
 /// A text in quotation marks, at most 60 characters of it, with everything that could break a line replaced.
-pub(super) fn quoted(text: &str) -> String {
+pub(crate) fn quoted(text: &str) -> String {
     let mut quoted = String::from("\"");
     for (index, c) in text.chars().enumerate() {
         if index == 60 {

@@ -1,1 +1,87 @@
-//! sums
+//! Single sums: one figure from a few parameters, answered without a plan.
+//!
+//! The [`registry`] holds one entry per sum; to add a sum is to write one and list it there. Everything a caller needs
+//! to ask it (parameters, bounds, formula, an example) is in the entry, and everything that can be wrong with the
+//! asking is found by [`answer`], all at once.
+
+mod answer;
+mod arguments;
+mod by_product;
+mod cleaner_chain;
+mod lines;
+mod listing;
+mod make_up;
+mod parameter;
+mod row_fit;
+mod supply_average;
+mod units_needed;
+mod wording;
+
+use std::borrow::Cow;
+
+use crate::plan::Faults;
+pub use answer::{Figures, SumAnswer};
+use answer::{Outcome, Refusal};
+use arguments::Arguments;
+pub use listing::{SumEntry, SumList, SumParameter, listing};
+pub use parameter::{Kind, Parameter};
+
+/// A single sum.
+#[derive(Clone, Copy, Debug)]
+pub struct Sum {
+    /// Its name in a link: `units-needed`.
+    pub name: &'static str,
+    /// Its name for people.
+    pub title: &'static str,
+    /// What it answers, in one sentence.
+    pub says: &'static str,
+    /// How it is reckoned, as text.
+    pub formula: &'static str,
+    /// What it is asked with, in the order of the listing.
+    pub parameters: &'static [Parameter],
+    /// A query string that it answers.
+    pub example: &'static str,
+    evaluate: fn(&Arguments<'_>) -> Result<Outcome, Refusal>,
+}
+
+static REGISTRY: &[Sum] = &[
+    units_needed::SUM,
+    lines::UNITS_FED,
+    lines::LINES_NEEDED,
+    by_product::SUM,
+    cleaner_chain::SUM,
+    supply_average::SUM,
+    make_up::SUM,
+    row_fit::SUM,
+];
+
+/// Every sum there is.
+#[must_use]
+pub fn registry() -> &'static [Sum] {
+    REGISTRY
+}
+
+/// The sum of that name.
+#[must_use]
+pub fn find(name: &str) -> Option<&'static Sum> {
+    REGISTRY.iter().find(|sum| sum.name == name)
+}
+
+/// The name of a sum that is spelt most like one that nobody knows.
+#[must_use]
+pub fn near(name: &str) -> Option<&'static str> {
+    arguments::near(name, REGISTRY.iter().map(|sum| sum.name))
+}
+
+/// Answers a sum from the decoded pairs of a query string.
+///
+/// # Errors
+/// [`Faults`], each at a parameter: missing, unknown, twice there, unreadable, of the wrong dimension, out of range, or
+/// at odds with another.
+pub fn answer(sum: &Sum, pairs: &[(Cow<'_, str>, Cow<'_, str>)]) -> Result<SumAnswer, Faults> {
+    let arguments = Arguments::read(sum.parameters, pairs)?;
+    match (sum.evaluate)(&arguments) {
+        Ok(outcome) => Ok(SumAnswer::new(sum, outcome)),
+        Err(refusal) => Err(Faults { listed: vec![refusal.into()], total: 1 }),
+    }
+}

@@ -1,0 +1,171 @@
+//! What a sum answers, and how it declines to.
+
+use serde::ser::{Serialize, SerializeMap, Serializer};
+
+use super::Sum;
+use crate::plan::{At, Carried, Fault, FaultCode};
+use crate::questions::answer::{Finding, Verdict, Weight};
+
+/// The answer to a single sum.
+#[derive(Clone, Debug, PartialEq, serde::Serialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct SumAnswer {
+    /// `sums/` and the name of the sum.
+    pub question: String,
+    /// Version of the engine.
+    pub engine: &'static str,
+    /// How it turns out.
+    pub verdict: Verdict,
+    /// The one line: at most 400 bytes, no control characters.
+    pub say: String,
+    /// What is worth watching; `where` points at a parameter, as into an object of them.
+    pub findings: Vec<Finding>,
+    /// The arithmetic in order.
+    pub working: Vec<String>,
+    /// The figures by name; a name ends in its SI unit of measure (`_kg_s`, `_w`, `_s`, `_share`), a count is plain.
+    pub figures: Figures,
+}
+
+/// The figures of a sum, by name, in the order in which they are reckoned.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Figures(Vec<(&'static str, f64)>);
+
+impl Figures {
+    /// The figure of that name.
+    #[must_use]
+    pub fn get(&self, name: &str) -> Option<f64> {
+        self.0.iter().find(|(known, _)| *known == name).map(|(_, figure)| *figure)
+    }
+
+    /// Every name with its figure.
+    pub fn iter(&self) -> impl Iterator<Item = (&'static str, f64)> + '_ {
+        self.0.iter().copied()
+    }
+}
+
+impl Serialize for Figures {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut map = serializer.serialize_map(Some(self.0.len()))?;
+        for (name, figure) in &self.0 {
+            map.serialize_entry(name, figure)?;
+        }
+        map.end()
+    }
+}
+
+#[cfg(feature = "openapi")]
+mod schema {
+    use utoipa::openapi::RefOr;
+    use utoipa::openapi::schema::{AdditionalProperties, Object, ObjectBuilder, Schema, Type};
+    use utoipa::{PartialSchema, ToSchema};
+
+    use super::Figures;
+
+    impl PartialSchema for Figures {
+        fn schema() -> RefOr<Schema> {
+            let number = RefOr::T(Schema::Object(Object::with_type(Type::Number)));
+            ObjectBuilder::new()
+                .schema_type(Type::Object)
+                .description(Some("Numbers by name; a name ends in its SI unit of measure, a count is plain."))
+                .additional_properties(Some(AdditionalProperties::RefOr(number)))
+                .into()
+        }
+    }
+
+    impl ToSchema for Figures {
+        fn name() -> std::borrow::Cow<'static, str> {
+            "SumFigures".into()
+        }
+    }
+}
+
+/// The name of a figure that is a rate: in kg/s or in W. `rate_figure!("spare")` is `spare_kg_s` or `spare_w`.
+macro_rules! rate_figure {
+    ($stem:literal) => {
+        (concat!($stem, "_kg_s"), concat!($stem, "_w"))
+    };
+}
+/// As `rate_figure!`, for an amount: in kg or in J.
+macro_rules! amount_figure {
+    ($stem:literal) => {
+        (concat!($stem, "_kg"), concat!($stem, "_j"))
+    };
+}
+pub(super) use {amount_figure, rate_figure};
+
+/// What the formula of a sum makes: an answer without its frame.
+#[derive(Debug, Default)]
+pub struct Outcome {
+    pub(super) say: String,
+    pub(super) findings: Vec<Finding>,
+    pub(super) working: Vec<String>,
+    pub(super) figures: Figures,
+}
+
+impl Outcome {
+    pub(super) fn new() -> Self {
+        Self { figures: Figures(Vec::with_capacity(8)), working: Vec::with_capacity(4), ..Self::default() }
+    }
+
+    pub(super) fn figure(&mut self, name: &'static str, figure: f64) {
+        // Adding nothing turns -0 into 0.
+        self.figures.0.push((name, figure + 0.0));
+    }
+
+    pub(super) fn carried(&mut self, carried: Carried, names: (&'static str, &'static str), figure: f64) {
+        self.figure(
+            match carried {
+                Carried::Matter => names.0,
+                Carried::Power => names.1,
+            },
+            figure,
+        );
+    }
+
+    pub(super) fn work(&mut self, line: String) {
+        self.working.push(line);
+    }
+
+    pub(super) fn found(&mut self, finding: Finding) {
+        self.findings.push(finding);
+    }
+}
+
+impl SumAnswer {
+    pub(super) fn new(sum: &Sum, outcome: Outcome) -> Self {
+        let Outcome { say, findings, working, figures } = outcome;
+        let verdict = match findings.iter().map(|finding| finding.weight).max() {
+            Some(Weight::Failure) => Verdict::Fails,
+            Some(Weight::Caution) => Verdict::HoldsWithCautions,
+            Some(Weight::Note) | None => Verdict::Holds,
+        };
+        let question = ["sums/", sum.name].concat();
+        Self { question, engine: env!("CARGO_PKG_VERSION"), verdict, say, findings, working, figures }
+    }
+}
+
+/// Why a formula takes its arguments for impossible, at one of them.
+#[derive(Debug)]
+pub struct Refusal {
+    pub(super) parameter: &'static str,
+    pub(super) code: FaultCode,
+    pub(super) found: String,
+    pub(super) expected: String,
+}
+
+impl Refusal {
+    pub(super) fn missing(parameter: &'static str, expected: impl Into<String>) -> Self {
+        Self { parameter, code: FaultCode::MissingField, found: "nothing".to_owned(), expected: expected.into() }
+    }
+
+    pub(super) fn contradiction(parameter: &'static str, found: String, expected: String) -> Self {
+        Self { parameter, code: FaultCode::Contradiction, found, expected }
+    }
+}
+
+impl From<Refusal> for Fault {
+    fn from(refusal: Refusal) -> Self {
+        let Refusal { parameter, code, found, expected } = refusal;
+        Self { at: At::Parameter(parameter.to_owned()), code, found, expected, near: None }
+    }
+}
