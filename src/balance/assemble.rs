@@ -150,7 +150,7 @@ impl Setting {
 }
 
 /// Positions of a list in the order of names.
-fn by_name<'a>(length: usize, name: impl Fn(usize) -> &'a str) -> Vec<usize> {
+pub fn by_name<'a>(length: usize, name: impl Fn(usize) -> &'a str) -> Vec<usize> {
     let mut order: Vec<usize> = (0..length).collect();
     order.sort_by(|&a, &b| name(a).cmp(name(b)));
     order

@@ -13,6 +13,9 @@ use std::collections::HashMap;
 /// A run this far above a whole number of machines, relative, is that whole number.
 const ROUNDING_ROOM: f64 = 1e-7;
 
+/// A run up to this is what rounding leaves of none, not a need for a machine.
+const NO_MACHINE: f64 = 1e-9;
+
 /// Machines of each unit for the runs in `x`: the plan's count, or rounded up.
 #[must_use]
 pub fn rounded(plan: &Plan, model: &Model, x: &[f64]) -> Vec<u32> {
@@ -23,6 +26,7 @@ fn round(count: Count, run: f64) -> u32 {
     match count {
         Count::Fixed(count) => count,
         Count::Sized { at_least, at_most } => {
+            let run = if run <= NO_MACHINE { 0.0 } else { run };
             let needed = u32::try_from(whole_up(run)).unwrap_or(u32::MAX).max(at_least);
             at_most.map_or(needed, |most| needed.min(most.max(at_least)))
         }

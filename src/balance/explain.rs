@@ -1,6 +1,6 @@
 //! Column values back into the plan's terms.
 
-use super::assemble::{AimTarget, Delivery, Item, Setting, Wanted, targets};
+use super::assemble::{AimTarget, Delivery, Item, Setting, Wanted, by_name, targets};
 use super::pass::{Pass, REACHED};
 use super::result::{Balance, Binding, Grower, HeaderFlow, Outcome, Reached, UnitRun};
 use crate::plan::{Aim, HeaderId, Plan, SupplyId, UnitId};
@@ -16,7 +16,9 @@ pub fn explain(plan: &Plan, setting: &Setting, pass: &Pass, binding: Vec<Binding
     let columns = &pass.model.columns;
     let mut headers = vec![HeaderFlow::default(); plan.headers.len()];
     let power = plan.power();
-    for (at, unit) in plan.units.iter().enumerate() {
+    // In the order of names, so that the order of the document decides not even the last bit.
+    for at in by_name(plan.units.len(), |at| &plan.units[at].name) {
+        let unit = &plan.units[at];
         let run = x(columns.run[at]);
         for flow in &unit.takes {
             headers[flow.header.0].taken += flow.rate * run;
@@ -33,8 +35,8 @@ pub fn explain(plan: &Plan, setting: &Setting, pass: &Pass, binding: Vec<Binding
         }
     }
     let drawn: Vec<f64> = columns.draw.iter().map(|&column| x(column)).collect();
-    for (supply, &drawn) in plan.supplies.iter().zip(&drawn) {
-        headers[supply.header.0].supplied += drawn;
+    for at in by_name(plan.supplies.len(), |at| &plan.supplies[at].name) {
+        headers[plan.supplies[at].header.0].supplied += drawn[at];
     }
     let let_out: Vec<f64> = columns.let_out.iter().map(|&column| x(column)).collect();
     for (outlet, &out) in plan.outlets.iter().zip(&let_out) {
@@ -137,9 +139,15 @@ impl Told {
     }
 }
 
-/// `got`, or `wanted` where the two differ by rounding only.
+/// `got`, or `wanted` or nothing where it differs from that by rounding only.
 fn snap(got: f64, wanted: f64) -> f64 {
-    if (got - wanted).abs() <= REACHED * wanted { wanted } else { got }
+    if (got - wanted).abs() <= REACHED * wanted {
+        wanted
+    } else if got <= NOISE * wanted {
+        0.0
+    } else {
+        got
+    }
 }
 
 /// Clears what is rounding beside the flow through the header.
