@@ -2,7 +2,8 @@
 //!
 //! One row per header: Σ given − Σ taken + drawn − served − let out − trapped = 0, in the SI unit of what it carries. A
 //! header with fixed lines has a second row: Σ given + drawn − throughput = 0, with the throughput held to what the lines
-//! carry. All rows are homogeneous and every column may be zero, so the plant that stands still is always a feasible start,
+//! carry. A unit whose machines draw idle power has a row too: running + idle − ready = 0, with the ready ones wanted before
+//! everything else. All rows are homogeneous and every column may be zero, so the plant that stands still is always a feasible start,
 //! and "cannot be met" is never more than a shortfall.
 //!
 //! Rows and columns are in the order of names, not of the document, so that the order of keys decides nothing.
@@ -44,8 +45,8 @@ pub struct Item {
 /// What an [`Item`] stands for.
 #[derive(Clone, Debug)]
 pub enum Wanted {
-    /// Idle draw of machines that stand.
-    Idle,
+    /// Machines that run or stand ready with their idle draw met.
+    Idle(UnitId),
     /// A run of the aim.
     Run,
     /// Demands and `make` targets of one rank on one header, served in proportion.
@@ -83,6 +84,8 @@ pub struct Columns {
     pub spill: Vec<Option<usize>>,
     /// By header: throughput held to its fixed lines.
     pub through: Vec<Option<usize>>,
+    /// By unit: machines that stand ready and draw idle power.
+    pub idle: Vec<Option<usize>>,
 }
 
 /// A target of the aim, resolved.
@@ -162,6 +165,8 @@ struct Assembler<'p> {
     /// Header → its balance row, and its row of lines.
     row: Vec<u32>,
     line_row: Vec<Option<u32>>,
+    /// Unit → its row of machines that run or idle.
+    ready_row: Vec<Option<u32>>,
     model: Model,
 }
 
@@ -183,6 +188,13 @@ pub fn assemble(plan: &Plan, setting: &Setting) -> Model {
             next += 1;
         }
     }
+    let mut ready_row = vec![None; plan.units.len()];
+    for at in by_name(plan.units.len(), |at| &plan.units[at].name) {
+        if plan.units[at].idle_draw.si() > 0.0 && setting.standing[at].is_some_and(|standing| standing > 0) {
+            ready_row[at] = Some(next);
+            next += 1;
+        }
+    }
     let columns = Columns {
         run: vec![usize::MAX; plan.units.len()],
         draw: vec![usize::MAX; plan.supplies.len()],
@@ -190,9 +202,10 @@ pub fn assemble(plan: &Plan, setting: &Setting) -> Model {
         trapped: vec![None; headers.len()],
         spill: vec![None; headers.len()],
         through: vec![None; headers.len()],
+        idle: vec![None; plan.units.len()],
     };
     let model = Model { program: Program::new(next as usize), columns, items: Vec::new(), deliveries: Vec::new() };
-    let mut assembler = Assembler { plan, setting, row, line_row, model };
+    let mut assembler = Assembler { plan, setting, row, line_row, ready_row, model };
     assembler.runs();
     assembler.draws();
     assembler.wants();
@@ -211,7 +224,6 @@ impl Assembler<'_> {
             }
         }
         let power = plan.headers.iter().position(|header| header.carries == Carried::Power);
-        let mut idle = 0.0;
         let mut entries: Vec<(u32, f64)> = Vec::new();
         for at in by_name(plan.units.len(), |at| &plan.units[at].name) {
             let unit = &plan.units[at];
@@ -223,13 +235,11 @@ impl Assembler<'_> {
                 self.enter(&mut entries, flow.header, flow.rate);
             }
             if let Some(power) = power {
-                let mut net = -unit.draws.si();
-                if let Some(standing) = self.setting.standing[at] {
-                    net += unit.idle_draw.si();
-                    idle += f64::from(standing) * unit.idle_draw.si();
-                }
-                entries.push((self.row[power], net));
+                entries.push((self.row[power], -unit.draws.si()));
                 self.enter(&mut entries, HeaderId(power), unit.generates.si());
+            }
+            if let Some(ready) = self.ready_row[at] {
+                entries.push((ready, 1.0));
             }
             merge(&mut entries);
             let lower = self.setting.run_lower[at];
@@ -243,11 +253,29 @@ impl Assembler<'_> {
                 let rank = unit.rank;
                 self.model.items.push(Item { rank, wanted: machines, column, what: Wanted::Run });
             }
+            if let (Some(ready), Some(power)) = (self.ready_row[at], power) {
+                self.idle(at, ready, self.row[power]);
+            }
         }
-        if let Some(power) = power.filter(|_| idle > 0.0) {
-            let column = self.model.program.add(&[(self.row[power], -1.0)], 0.0, idle);
-            self.model.items.push(Item { rank: IDLE_RANK, wanted: idle, column, what: Wanted::Idle });
-        }
+    }
+
+    /// Machines that stand ready: all of them wanted, running or idling. One to be sized may also run more than stood ready
+    /// when it was last counted.
+    fn idle(&mut self, at: usize, ready: u32, power: u32) {
+        let unit = &self.plan.units[at];
+        let standing = f64::from(self.setting.standing[at].unwrap_or(0));
+        let mut entries = vec![(power, -unit.idle_draw.si()), (ready, 1.0)];
+        merge(&mut entries);
+        self.model.columns.idle[at] = Some(self.model.program.add(&entries, 0.0, standing));
+        let column = match unit.count {
+            Count::Fixed(_) => self.model.program.add_sink(ready, standing),
+            Count::Sized { .. } => {
+                self.model.program.add_sink(ready, f64::INFINITY);
+                self.model.program.add(&[(ready, -1.0)], 0.0, standing)
+            }
+        };
+        let what = Wanted::Idle(UnitId(at));
+        self.model.items.push(Item { rank: IDLE_RANK, wanted: standing, column, what });
     }
 
     /// What comes into a header counts for its lines too.

@@ -1,6 +1,6 @@
 //! Column values back into the plan's terms.
 
-use super::assemble::{AimTarget, Delivery, Item, Setting, Wanted, by_name, targets};
+use super::assemble::{AimTarget, Delivery, Item, Wanted, by_name, targets};
 use super::pass::{Pass, REACHED};
 use super::result::{Balance, Binding, Grower, HeaderFlow, Outcome, Reached, UnitRun};
 use crate::plan::{Aim, HeaderId, Plan, SupplyId, UnitId};
@@ -11,7 +11,7 @@ const NOISE: f64 = 1e-10;
 
 /// Tells what a pass found.
 #[must_use]
-pub fn explain(plan: &Plan, setting: &Setting, pass: &Pass, binding: Vec<Binding>) -> Balance {
+pub fn explain(plan: &Plan, pass: &Pass, binding: Vec<Binding>) -> Balance {
     let x = |column: usize| pass.x[column];
     let columns = &pass.model.columns;
     let mut headers = vec![HeaderFlow::default(); plan.headers.len()];
@@ -29,9 +29,7 @@ pub fn explain(plan: &Plan, setting: &Setting, pass: &Pass, binding: Vec<Binding
         if let Some(power) = power {
             headers[power.0].made += unit.generates.si() * run;
             headers[power.0].taken += unit.draws.si() * run;
-            if setting.standing[at].is_some() {
-                headers[power.0].taken -= unit.idle_draw.si() * run;
-            }
+            headers[power.0].taken += unit.idle_draw.si() * columns.idle[at].map_or(0.0, x);
         }
     }
     let drawn: Vec<f64> = columns.draw.iter().map(|&column| x(column)).collect();
@@ -99,12 +97,12 @@ impl Told {
         let share = snap(got, item.wanted) / item.wanted;
         match &item.what {
             Wanted::Run => {}
-            Wanted::Idle => {
+            Wanted::Idle(unit) => {
                 if let Some(power) = plan.power() {
+                    let unmet = plan.units[unit.0].idle_draw.si() * item.wanted * (1.0 - share);
                     let flow = &mut self.headers[power.0];
-                    flow.taken += item.wanted * share;
-                    flow.demanded += item.wanted * (1.0 - share);
-                    flow.unserved += item.wanted * (1.0 - share);
+                    flow.demanded += unmet;
+                    flow.unserved += unmet;
                 }
             }
             Wanted::Served { demands, targets } => {

@@ -50,32 +50,32 @@ const MOST_IDLE_ROUNDS: usize = 32;
 /// [`Halt`] when the budget is spent or the hook says stop.
 pub fn balance(plan: &Plan, budget: &Budget<'_>) -> Result<Balance, Halt> {
     let mut setting = Setting::of(plan);
-    let (mut settled, mut limits, mut held, mut proven) = run(plan, &setting, budget)?;
+    let (mut settled, mut limits, mut proven) = run(plan, &setting, budget)?;
     for _ in 0..MOST_IDLE_ROUNDS {
         let standing = standing(plan, &settled, &setting);
         if standing == setting.standing {
             break;
         }
         setting.standing = standing;
-        (settled, limits, held, proven) = run(plan, &setting, budget)?;
+        (settled, limits, proven) = run(plan, &setting, budget)?;
     }
     let binding = worth::worth(plan, &setting, &settled, &limits, budget)?;
-    let mut balance = explain::explain(plan, &held, &settled, binding);
+    let mut balance = explain::explain(plan, &settled, binding);
     balance.proven = proven;
     Ok(balance)
 }
 
-/// A settled pass, the limits that bind, and the setting it was found under.
-fn run(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<(Pass, Vec<Limit>, Setting, bool), Halt> {
+/// A settled pass, the limits that bind, and whether its whole numbers are proven the best.
+fn run(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<(Pass, Vec<Limit>, bool), Halt> {
     let (settled, limits) = settle(plan, setting, budget)?;
     if turndown::is_kept(plan, &settled) {
-        return Ok((settled, limits, setting.clone(), true));
+        return Ok((settled, limits, true));
     }
     let mut steps = settled.steps;
     let (held, proven) = turndown::hold(plan, setting, &mut steps, budget)?;
     let (mut settled, _) = settle(plan, &held, budget)?;
     settled.steps += steps;
-    Ok((settled, limits, held, proven))
+    Ok((settled, limits, proven))
 }
 
 /// Solves, and once more with equals cut in proportion where something is short.

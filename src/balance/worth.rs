@@ -46,7 +46,7 @@ fn outcome(plan: &Plan, pass: &Pass) -> f64 {
     if matches!(plan.aim, Aim::Most(_)) && pass.short_rank.is_none() {
         return explain::value(plan, pass);
     }
-    let reached = pass.model.items.iter().filter(|item| !matches!(item.what, Wanted::Idle));
+    let reached = pass.model.items.iter().filter(|item| !matches!(item.what, Wanted::Idle(_)));
     reached.map(|item| pass.x[item.column]).sum()
 }
 
