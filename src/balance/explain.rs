@@ -75,6 +75,7 @@ pub fn explain(plan: &Plan, pass: &Pass, binding: Vec<Binding>) -> Balance {
             flow.line_utilisation = (lines > 0).then(|| through / (line * f64::from(lines)));
         }
     }
+    let imbalance = headers.iter().map(imbalance).fold(0.0, f64::max);
     let units = pass.counts.iter().zip(&columns.run);
     let units = units.map(|(&count, &column)| UnitRun { needed: x(column), count }).collect();
     let outcome = match pass.endless {
@@ -83,7 +84,20 @@ pub fn explain(plan: &Plan, pass: &Pass, binding: Vec<Binding>) -> Balance {
         None => Outcome::Met,
     };
     let value = matches!(plan.aim, Aim::Most(_)).then(|| value(plan, pass));
-    Balance { outcome, units, headers, drawn, served, let_out, aims, value, binding, steps: pass.steps, proven: true }
+    Balance {
+        outcome,
+        units,
+        headers,
+        drawn,
+        served,
+        let_out,
+        aims,
+        value,
+        binding,
+        steps: pass.steps,
+        proven: true,
+        imbalance,
+    }
 }
 
 struct Told {
@@ -121,6 +135,7 @@ impl Told {
                 }
                 if let Some(HeaderId(header)) = header {
                     self.headers[header].demanded += item.wanted;
+                    self.headers[header].served += item.wanted * share;
                     self.headers[header].unserved += item.wanted * (1.0 - share);
                 }
             }
@@ -156,6 +171,14 @@ fn tidy(flow: &mut HeaderFlow) {
             *rate = 0.0;
         }
     }
+}
+
+/// How far a header is from closing, as a share of what passes through it.
+fn imbalance(flow: &HeaderFlow) -> f64 {
+    let came = flow.made + flow.supplied;
+    let went = flow.taken + flow.served + flow.delivered + flow.let_out + flow.trapped;
+    let through = came.max(went);
+    if through > 0.0 { (came - went).abs() / through } else { 0.0 }
 }
 
 /// Σ value · delivered − Σ running cost · run, per second.

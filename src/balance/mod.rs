@@ -72,8 +72,14 @@ fn run(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<(Pass, Vec
         return Ok((settled, limits, true));
     }
     let mut steps = settled.steps;
-    let (held, proven) = turndown::hold(plan, setting, &mut steps, budget)?;
+    let (mut held, mut proven) = turndown::hold(plan, setting, &mut steps, budget)?;
     let (mut settled, _) = settle(plan, &held, budget)?;
+    if !settled.feasible {
+        // The search meets its rows within a tolerance that the exact solve does not grant: those machines stand still.
+        proven = false;
+        turndown::stand_still(plan, &mut held);
+        settled = settle(plan, &held, budget)?.0;
+    }
     settled.steps += steps;
     Ok((settled, limits, proven))
 }

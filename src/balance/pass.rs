@@ -25,6 +25,8 @@ pub struct Pass {
     pub binding: Vec<Limit>,
     /// The first rank that falls short.
     pub short_rank: Option<u32>,
+    /// False where lower bounds of runs cannot be kept; the values then mean nothing.
+    pub feasible: bool,
     /// Pivots and nodes.
     pub steps: u64,
 }
@@ -41,10 +43,11 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Pass,
     let rows = program.by_rows();
     let (basis, at_upper) = start::guess(plan, &model, &stages, &program, &rows);
     let mut simplex = Simplex::new(&program, rows, basis, &at_upper);
-    if !simplex.restore(budget)? {
+    let mut feasible = simplex.restore(budget)?;
+    if !feasible {
         // The plant that stands still is feasible, so only rounding or wanted lower bounds can bring us here.
         simplex = Simplex::new(&program, program.by_rows(), program.sinks.clone(), &[]);
-        simplex.restore(budget)?;
+        feasible = simplex.restore(budget)?;
     }
     let mut costs = vec![0.0; program.columns()];
     let mut endless = None;
@@ -85,12 +88,12 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Pass,
     simplex.polish();
     let x: Vec<f64> = (0..program.columns())
         .map(|column| {
-            let scaled = simplex.value(column).clamp(simplex.lower(column), simplex.upper(column));
-            factor[column] * scaled
+            // Never under zero by rounding; a hair over an upper bound is left, for the rows to close.
+            factor[column] * simplex.value(column).max(simplex.lower(column))
         })
         .collect();
     let counts = chosen.unwrap_or_else(|| counts::rounded(plan, &model, &x));
-    Ok(Pass { model, x, counts, endless, binding, short_rank, steps: simplex.steps })
+    Ok(Pass { model, x, counts, endless, binding, short_rank, feasible, steps: simplex.steps })
 }
 
 /// Of the columns that grow with an endless one: a supply without a rate before a unit without a count before the column.

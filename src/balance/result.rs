@@ -26,6 +26,9 @@ pub struct Balance {
     pub binding: Vec<Binding>,
     /// Steps taken (pivots and nodes).
     pub steps: u64,
+    /// The worst imbalance of a header as a share of what passes through it: rounding, unless rates of one plan lie so far
+    /// apart that double precision cannot hold them together.
+    pub imbalance: f64,
     /// False where the search for whole numbers met its limit before the proof: counts serve, fewer might too.
     pub proven: bool,
 }
@@ -65,7 +68,7 @@ pub struct UnitRun {
 }
 
 /// What passes through a header, SI unit of what it carries:
-/// made + supplied = taken + (demanded − unserved) + delivered + let out + trapped.
+/// made + supplied = taken + served + delivered + let out + trapped, and demanded = served + unserved.
 #[derive(Clone, Copy, Debug, PartialEq, Default)]
 pub struct HeaderFlow {
     /// Given by units (and generated).
@@ -76,6 +79,8 @@ pub struct HeaderFlow {
     pub supplied: f64,
     /// Asked for by demands and by a `make` aim.
     pub demanded: f64,
+    /// Of what is demanded, served.
+    pub served: f64,
     /// Delivered for value by a `most` aim (to demands on the header, where there are any; those are then not `demanded`).
     pub delivered: f64,
     /// Left by the outlet; on `power`, spilled.

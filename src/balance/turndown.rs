@@ -121,3 +121,13 @@ pub fn hold(plan: &Plan, setting: &Setting, steps: &mut u64, budget: &Budget<'_>
     }
     Ok((held, proven))
 }
+
+/// Stops every unit with a turndown: what is sure to be possible.
+pub fn stand_still(plan: &Plan, setting: &mut Setting) {
+    for (at, unit) in plan.units.iter().enumerate() {
+        if unit.turndown.si() > 0.0 {
+            setting.run_lower[at] = 0.0;
+            setting.run_upper[at] = 0.0;
+        }
+    }
+}

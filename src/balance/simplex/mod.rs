@@ -20,8 +20,10 @@ use sparse::Sparse;
 
 /// Reduced costs nearer to zero than this are zero. Costs and columns are scaled near one.
 const COST_TOLERANCE: f64 = 1e-9;
+/// A reduced cost that is less than this share of its terms is what rounding left of their cancellation.
+const CANCELLATION: f64 = 1e-12;
 /// A basic column may stray this far past a bound within a ratio test.
-const BOUND_TOLERANCE: f64 = 1e-10;
+const BOUND_TOLERANCE: f64 = 1e-12;
 /// The least entry that may become a pivot.
 const LEAST_PIVOT: f64 = 1e-8;
 /// Exchanges after which the basis is factorised afresh.
@@ -268,8 +270,13 @@ impl<'p> Simplex<'p> {
             self.reduced[column] = if matches!(self.place[column], Place::Basic(_)) {
                 0.0
             } else {
-                let used: f64 = self.program.column(column).map(|(row, value)| value * self.prices.get(row)).sum();
-                cost(column) - used
+                let (mut net, mut gross) = (cost(column), cost(column).abs());
+                for (row, value) in self.program.column(column) {
+                    let part = value * self.prices.get(row);
+                    net -= part;
+                    gross += part.abs();
+                }
+                if net.abs() <= CANCELLATION * gross { 0.0 } else { net }
             };
             self.list(column);
         }
