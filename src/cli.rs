@@ -9,6 +9,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use hotwell::http::router;
 use hotwell::http::serve::{Server, Stop};
 use hotwell::http::settings::{Origins, Settings};
+use hotwell::plan::Limits;
 use tracing_subscriber::EnvFilter;
 
 /// Reckons flow, heat and level of utility plants in simulations, over HTTP.
@@ -84,6 +85,21 @@ struct Serve {
     /// The most steps of one calculation.
     #[arg(long, env = "HOTWELL_STEPS", default_value_t = 5_000_000)]
     steps: u64,
+    /// Objects and lists within one another in a document, 1 to 500.
+    #[arg(long, env = "HOTWELL_DEPTH", default_value_t = Limits::DEFAULT.depth, value_parser = depth)]
+    depth: usize,
+    /// Faults of a document that are listed; the rest is counted.
+    #[arg(long, env = "HOTWELL_FAULTS", default_value_t = Limits::DEFAULT.faults, value_parser = at_least_one)]
+    faults: usize,
+    /// Entries of each section of a plan.
+    #[arg(long, env = "HOTWELL_THINGS", default_value_t = Limits::DEFAULT.things)]
+    things: usize,
+    /// Entries of each map of one unit: what it takes, gives, is built of.
+    #[arg(long, env = "HOTWELL_FLOWS", default_value_t = Limits::DEFAULT.flows)]
+    flows: usize,
+    /// Bytes of a name in a plan.
+    #[arg(long, env = "HOTWELL_NAME_BYTES", default_value_t = Limits::DEFAULT.name_bytes)]
+    name_bytes: usize,
     /// How long caches may keep an answer without asking again; 0s makes them ask.
     #[arg(long, env = "HOTWELL_MAX_AGE", default_value = "5min", value_parser = duration)]
     max_age: Duration,
@@ -129,6 +145,13 @@ impl Serve {
             inline_bytes: self.inline_bytes,
             inline_time: self.inline_time,
             steps: self.steps,
+            limits: Limits {
+                depth: self.depth,
+                faults: self.faults,
+                things: self.things,
+                flows: self.flows,
+                name_bytes: self.name_bytes,
+            },
             max_age: self.max_age,
             compress_bytes: self.compress_bytes,
             origins: origins(&self.cors_origins),
@@ -288,6 +311,14 @@ fn at_least_one(text: &str) -> Result<usize, String> {
     match text.parse() {
         Ok(0) | Err(_) => Err("a whole number, at least 1".to_owned()),
         Ok(number) => Ok(number),
+    }
+}
+
+/// A depth that fits the stack of every thread.
+fn depth(text: &str) -> Result<usize, String> {
+    match text.parse() {
+        Ok(number @ 1..=500) => Ok(number),
+        _ => Err("a whole number, 1 to 500".to_owned()),
     }
 }
 

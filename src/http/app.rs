@@ -30,7 +30,6 @@ use crate::http::pool::Pool;
 use crate::http::problem::{Kind, Pending, Problem};
 use crate::http::settings::Settings;
 use crate::http::telemetry::{Meters, Rejection};
-use crate::plan::Limits;
 
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
 const HONEST_STATUS: HeaderName = HeaderName::from_static("hotwell-status");
@@ -50,8 +49,6 @@ pub struct App(Arc<Shared>);
 pub struct Shared {
     /// What the operator set.
     pub settings: Settings,
-    /// The limits of a document.
-    pub limits: Limits,
     /// Where large calculations run.
     pub pool: Pool,
     /// What is measured.
@@ -74,7 +71,6 @@ impl App {
     pub fn new(settings: Settings) -> Self {
         let meters = Meters::default();
         Self(Arc::new(Shared {
-            limits: Limits::default(),
             pool: Pool::new(settings.permits, settings.queue, meters.clone()),
             meters,
             ready: AtomicBool::new(true),

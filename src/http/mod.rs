@@ -17,6 +17,7 @@ pub mod pages;
 pub mod pool;
 pub mod problem;
 pub mod question;
+pub mod reply;
 pub mod router;
 pub mod serve;
 pub mod settings;

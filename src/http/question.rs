@@ -1,12 +1,8 @@
 //! One question over HTTP: read the document, reckon, show, in the form that was asked for.
 
-use std::time::{Duration, Instant};
+use std::time::Instant;
 
 use axum::body::{Body, Bytes};
-use axum::http::header::{
-    ACCEPT_ENCODING, CACHE_CONTROL, CONTENT_ENCODING, CONTENT_SECURITY_POLICY, CONTENT_TYPE, ETAG, HeaderMap,
-    HeaderValue, VARY,
-};
 use axum::http::{Method, Request};
 use axum::response::Response;
 use axum::routing::MethodRouter;
@@ -14,10 +10,11 @@ use axum::routing::MethodRouter;
 use crate::budget::{Budget, Halt};
 use crate::forms::{Form, Shown};
 use crate::http::app::App;
-use crate::http::conditional::{self, Precondition, Tag};
+use crate::http::conditional::{Precondition, Tag};
 use crate::http::endpoint::{Methods, endpoint};
 use crate::http::problem::{Kind, Members, Problem};
-use crate::http::{body, compress, negotiate, packed};
+use crate::http::reply::Reply;
+use crate::http::{body, negotiate, packed};
 use crate::plan::{Limits, ReadError};
 
 /// A question as HTTP sees it: bytes in, something to show out.
@@ -65,15 +62,11 @@ async fn answer<Q: Question>(app: App, request: Request<Body>, fixed: Option<For
     let precondition = tag.precondition(&headers, gzip);
     let reply = Reply { tag, form, negotiated: fixed.is_none(), gzip };
     if let Precondition::Held(held) = precondition {
-        let mut response = conditional::held(&method, held)?;
-        reply.add_headers(response.headers_mut(), &app);
-        return Ok(response);
+        return reply.unchanged(&method, held, &app);
     }
     let shown = compute::<Q>(&app, document, form, deadline).await?;
     if precondition == Precondition::HeldIfAny {
-        let mut response = conditional::held(&method, reply.tag.header(false))?;
-        reply.add_headers(response.headers_mut(), &app);
-        return Ok(response);
+        return reply.unchanged(&method, reply.tag.header(false), &app);
     }
     Ok(reply.with(shown, &app))
 }
@@ -81,7 +74,7 @@ async fn answer<Q: Question>(app: App, request: Request<Body>, fixed: Option<For
 /// Reckons where it is quickest: a small document here and now for a short while, everything else on the pool.
 async fn compute<Q: Question>(app: &App, document: Bytes, form: Form, deadline: Instant) -> Result<Vec<u8>, Problem> {
     let started = Instant::now();
-    let limits = &app.limits;
+    let limits = &app.settings.limits;
     let steps = app.settings.steps;
     let result = if document.len() <= app.settings.inline_bytes {
         let until = started + app.settings.inline_time;
@@ -100,7 +93,7 @@ async fn compute<Q: Question>(app: &App, document: Bytes, form: Form, deadline: 
     } else {
         let shared = app.clone();
         let work = move |cancel: &super::pool::Cancel| {
-            show::<Q>(&document, form, &shared.limits, &Budget::new(steps, &|| cancel.is_set()))
+            show::<Q>(&document, form, &shared.settings.limits, &Budget::new(steps, &|| cancel.is_set()))
         };
         app.pool.run(deadline, work).await?
     };
@@ -135,60 +128,4 @@ fn problem(refused: Refused, app: &App) -> Problem {
             Problem::limit(Kind::StepLimit, "steps", limit as f64, "steps", detail)
         }
     }
-}
-
-/// An answer on its way out.
-pub struct Reply {
-    /// Its tag.
-    pub tag: Tag,
-    /// Its form.
-    pub form: Form,
-    /// Whether `Accept` chose the form.
-    pub negotiated: bool,
-    /// Whether the client takes gzip.
-    pub gzip: bool,
-}
-
-impl Reply {
-    /// The response with these bytes, compressed when that is wanted and worth it.
-    #[must_use]
-    pub fn with(&self, bytes: Vec<u8>, app: &App) -> Response {
-        let compressed =
-            if self.gzip && bytes.len() >= app.settings.compress_bytes { compress::gzip(&bytes) } else { None };
-        let is_compressed = compressed.is_some();
-        let mut response = Response::new(Body::from(compressed.unwrap_or(bytes)));
-        let headers = response.headers_mut();
-        headers.insert(CONTENT_TYPE, HeaderValue::from_static(negotiate::media_type(self.form)));
-        if is_compressed {
-            headers.insert(CONTENT_ENCODING, HeaderValue::from_static("gzip"));
-        }
-        headers.insert(ETAG, self.tag.header(is_compressed));
-        self.add_headers(headers, app);
-        response
-    }
-
-    /// What an answer and its 304 have in common.
-    pub fn add_headers(&self, headers: &mut HeaderMap, app: &App) {
-        headers.insert(CACHE_CONTROL, cache_control(app.settings.max_age));
-        let vary =
-            if self.negotiated { HeaderValue::from_static("Accept, Accept-Encoding") } else { ACCEPT_ENCODING.into() };
-        headers.insert(VARY, vary);
-        if self.form == Form::Svg {
-            // A picture opened by itself is a document: it may style itself and do nothing else.
-            let closed = HeaderValue::from_static("default-src 'none'; style-src 'unsafe-inline'; sandbox");
-            headers.insert(CONTENT_SECURITY_POLICY, closed);
-        }
-    }
-}
-
-fn cache_control(max_age: Duration) -> HeaderValue {
-    if max_age.is_zero() {
-        return HeaderValue::from_static("no-cache");
-    }
-    if max_age == Duration::from_secs(300) {
-        return HeaderValue::from_static("public, max-age=300");
-    }
-    // Digits and plain words are valid in a header.
-    HeaderValue::try_from(format!("public, max-age={}", max_age.as_secs()))
-        .unwrap_or_else(|_| HeaderValue::from_static("no-cache"))
 }

@@ -3,6 +3,8 @@
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::time::Duration;
 
+use crate::plan::Limits;
+
 /// Which web pages may read answers from a browser.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Origins {
@@ -43,6 +45,8 @@ pub struct Settings {
     pub inline_time: Duration,
     /// The most steps of one calculation.
     pub steps: u64,
+    /// How large a plan may be.
+    pub limits: Limits,
     /// How long answers may be kept by caches without asking again.
     pub max_age: Duration,
     /// Answers from this size on are compressed for clients that ask.
@@ -75,6 +79,7 @@ impl Default for Settings {
             inline_bytes: 32 << 10,
             inline_time: Duration::from_millis(2),
             steps: 5_000_000,
+            limits: Limits::DEFAULT,
             max_age: Duration::from_secs(300),
             compress_bytes: 1024,
             origins: Origins::Any,

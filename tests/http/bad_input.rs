@@ -104,7 +104,7 @@ async fn documents_that_are_no_plans_are_refused_with_reasons() {
         );
         if name == "10,000 faults" {
             assert_eq!(body["faults_total"], 10_000);
-            assert_eq!(body["faults"].as_array().map(Vec::len), Some(server.app.limits.faults));
+            assert_eq!(body["faults"].as_array().map(Vec::len), Some(server.app.settings.limits.faults));
         }
     }
     let not_utf8 =

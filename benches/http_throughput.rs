@@ -1,0 +1,173 @@
+//! Requests per second over loopback, against a bare axum handler in the same process, in alternating rounds.
+//!
+//! `cargo bench --bench http_throughput`. The bare handler parses the same body into a JSON value and serialises that
+//! again (or returns a fixed text), behind `axum::serve`. Both servers live in one runtime of two threads; the clients
+//! are plain blocking sockets, so that they cost as little as can be. The ratio is the median over the rounds.
+
+use std::io::{Read, Write};
+use std::net::{SocketAddr, TcpStream};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::time::{Duration, Instant};
+
+use axum::routing::{get, post};
+use axum::{Json, Router};
+use hotwell::budget::Budget;
+use hotwell::forms::Shown;
+use hotwell::http::question::{Question, Refused};
+use hotwell::http::router;
+use hotwell::http::serve::{Server, Stop};
+use hotwell::http::settings::Settings;
+use hotwell::plan::Limits;
+use serde_json::Value;
+
+const CLIENTS: usize = 4;
+const ROUNDS: usize = 15;
+const ROUND: Duration = Duration::from_millis(300);
+
+/// Parses and re-serialises, like the bare handler: what is left of the ratio is the layer's own cost.
+struct Echo;
+
+struct Echoed(Value);
+
+impl Shown for Echoed {
+    fn json(&self) -> Vec<u8> {
+        serde_json::to_vec(&self.0).expect("a value serialises")
+    }
+    fn line(&self) -> String {
+        "nine units".to_owned()
+    }
+    fn svg(&self) -> String {
+        String::new()
+    }
+}
+
+impl Question for Echo {
+    const NAME: &'static str = "echo";
+    type Answer = Echoed;
+
+    fn answer(document: &[u8], _limits: &Limits, _budget: &Budget<'_>) -> Result<Echoed, Refused> {
+        Ok(Echoed(serde_json::from_slice(document).expect("the bench sends JSON")))
+    }
+}
+
+/// A plan of 30 unit types in a chain with a side stream, as a client would write it.
+fn plan() -> String {
+    let units: Vec<_> = (0..30)
+        .map(|index| {
+            format!(
+                r#""stage {index}": {{ "takes": {{ "stream {index}": "1.5 kg/s", "brine": "20 g/s" }}, "gives": {{ "stream {}": "1.4 kg/s", "slag": "120 g/s" }}, "draws": "{} kW" }}"#,
+                index + 1,
+                index + 3
+            )
+        })
+        .collect();
+    format!(
+        r#"{{ "title": "thirty stages", "units": {{ {} }}, "supplies": {{ "ore": {{ "header": "stream 0", "rate": "40 kg/s" }}, "sea": {{ "header": "brine", "rate": "40 kg/s" }}, "grid": {{ "header": "power", "rate": "90 MW" }} }}, "outlets": {{ "slag": {{}} }}, "demands": {{ "store": {{ "header": "stream 30", "rate": "7 kg/s" }} }} }}"#,
+        units.join(", ")
+    )
+}
+
+fn post_request(path: &str, body: &str) -> Vec<u8> {
+    format!(
+        "POST {path} HTTP/1.1\r\nhost: bench\r\naccept: */*\r\ncontent-type: application/json\r\ncontent-length: {}\r\n\r\n{body}",
+        body.len()
+    )
+    .into_bytes()
+}
+
+fn get_request(path: &str) -> Vec<u8> {
+    format!("GET {path} HTTP/1.1\r\nhost: bench\r\naccept: */*\r\n\r\n").into_bytes()
+}
+
+/// Sends the request over and over for one round; the number of answers per second.
+fn round(address: SocketAddr, request: &[u8]) -> f64 {
+    let over = AtomicBool::new(false);
+    let answered = AtomicU64::new(0);
+    let started = Instant::now();
+    std::thread::scope(|scope| {
+        for _ in 0..CLIENTS {
+            scope.spawn(|| {
+                let mut stream = TcpStream::connect(address).expect("the server listens");
+                stream.set_nodelay(true).expect("an option");
+                let mut buffer = vec![0; 1 << 20];
+                while !over.load(Ordering::Relaxed) {
+                    stream.write_all(request).expect("sent");
+                    read_response(&mut stream, &mut buffer);
+                    answered.fetch_add(1, Ordering::Relaxed);
+                }
+            });
+        }
+        std::thread::sleep(ROUND);
+        over.store(true, Ordering::Relaxed);
+    });
+    answered.load(Ordering::Relaxed) as f64 / started.elapsed().as_secs_f64()
+}
+
+fn read_response(stream: &mut TcpStream, buffer: &mut [u8]) {
+    let mut filled = 0;
+    let mut wanted = usize::MAX;
+    while filled < wanted {
+        let read = stream.read(&mut buffer[filled..]).expect("an answer");
+        assert!(read > 0, "the server closed");
+        filled += read;
+        if wanted == usize::MAX
+            && let Some(end) = buffer[..filled].windows(4).position(|window| window == b"\r\n\r\n")
+        {
+            let head = std::str::from_utf8(&buffer[..end]).expect("text");
+            assert!(head.starts_with("HTTP/1.1 200"), "{head}\n{}", String::from_utf8_lossy(&buffer[end..filled]));
+            let length = head
+                .lines()
+                .find_map(|line| {
+                    line.get(..16).filter(|name| name.eq_ignore_ascii_case("content-length: ")).map(|_| &line[16..])
+                })
+                .expect("a length");
+            wanted = end + 4 + length.parse::<usize>().expect("a number");
+        }
+    }
+}
+
+fn start(settings: Settings) -> SocketAddr {
+    let settings = Settings { listen: "127.0.0.1:0".parse().expect("an address"), ..settings };
+    let server = Server::bind(settings, router::routes().merge(router::ask::<Echo>())).expect("a free port");
+    let address = server.local_addr().expect("an address");
+    tokio::spawn(server.run(Stop::default()));
+    address
+}
+
+fn median(mut values: Vec<f64>) -> f64 {
+    values.sort_by(f64::total_cmp);
+    values[values.len() / 2]
+}
+
+fn main() {
+    let runtime =
+        tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().expect("a runtime");
+    let (bare, ours, pooled) = runtime.block_on(async {
+        let ours = start(Settings::default());
+        let pooled = start(Settings { inline_bytes: 0, ..Settings::default() });
+        let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.expect("a free port");
+        let bare = listener.local_addr().expect("an address");
+        let routes = Router::new()
+            .route("/json", post(|Json(value): Json<Value>| async { Json(value) }))
+            .route("/text", get(|| async { "9 units: 2.5 kg/s / 300 g/s = 8.33, the ninth runs at 33 %" }));
+        tokio::spawn(async { axum::serve(listener, routes).await });
+        (bare, ours, pooled)
+    });
+    let plan = plan();
+    println!("body of {} bytes, {CLIENTS} clients, {ROUNDS} rounds of {} ms each", plan.len(), ROUND.as_millis());
+    println!("{:<34} {:>12} {:>12} {:>8}", "case", "bare /s", "hotwell /s", "ratio");
+    let echo = post_request("/v1/echo", &plan);
+    for (name, ours, theirs, mine) in [
+        ("layer alone, 30 units as JSON", ours, post_request("/json", &plan), &echo),
+        ("the same by way of the pool", pooled, post_request("/json", &plan), &echo),
+        ("layer alone, a page of text", ours, get_request("/text"), &get_request("/healthz")),
+    ] {
+        round(bare, &theirs);
+        round(ours, mine);
+        let rounds: Vec<_> = (0..ROUNDS).map(|_| (round(bare, &theirs), round(ours, mine))).collect();
+        let ratio = median(rounds.iter().map(|(bare, ours)| ours / bare).collect());
+        let bare_rate = median(rounds.iter().map(|(bare, _)| *bare).collect());
+        let our_rate = median(rounds.iter().map(|(_, ours)| *ours).collect());
+        println!("{name:<34} {bare_rate:>12.0} {our_rate:>12.0} {ratio:>8.3}");
+    }
+}
