@@ -21,4 +21,5 @@ pub mod reply;
 pub mod router;
 pub mod serve;
 pub mod settings;
+pub mod sums;
 pub mod telemetry;

@@ -15,7 +15,8 @@ use crate::http::endpoint::{Methods, endpoint};
 use crate::http::problem::{Kind, Members, Problem};
 use crate::http::reply::Reply;
 use crate::http::{body, negotiate, packed};
-use crate::plan::{Limits, ReadError};
+use crate::plan::{Limits, Plan, ReadError};
+use crate::questions::flow_balance::{self, FlowBalance};
 
 /// A question as HTTP sees it: bytes in, something to show out.
 pub trait Question: 'static {
@@ -29,6 +30,16 @@ pub trait Question: 'static {
     /// # Errors
     /// When the document cannot be read, or the budget is spent.
     fn answer(document: &[u8], limits: &Limits, budget: &Budget<'_>) -> Result<Self::Answer, Refused>;
+}
+
+impl Question for FlowBalance {
+    const NAME: &'static str = "flow-balance";
+    type Answer = Self;
+
+    fn answer(document: &[u8], limits: &Limits, budget: &Budget<'_>) -> Result<Self, Refused> {
+        let plan = Plan::from_json(document, limits)?;
+        Ok(flow_balance::ask(&plan, budget)?)
+    }
 }
 
 /// Why there is no answer.

@@ -5,8 +5,9 @@ use axum::Router;
 use crate::forms::Form::{Json, Line, Svg};
 use crate::http::app::App;
 use crate::http::endpoint::{Methods::Read, endpoint};
-use crate::http::pages;
 use crate::http::question::{Question, question};
+use crate::http::{pages, sums};
+use crate::questions::flow_balance::FlowBalance;
 
 /// All routes of the service.
 pub fn routes() -> Router<App> {
@@ -17,6 +18,11 @@ pub fn routes() -> Router<App> {
         .route("/healthz", endpoint("healthz", Read, pages::health))
         .route("/readyz", endpoint("readyz", Read, pages::ready))
         .route("/metrics", endpoint("metrics", Read, pages::metrics))
+        .merge(ask::<FlowBalance>())
+        .route("/v1/sums", endpoint("sums", Read, sums::list))
+        .route("/v1/sums.json", endpoint("sums", Read, sums::list))
+        .route("/v1/sums.txt", endpoint("sums", Read, sums::list))
+        .route("/v1/sums/{sum}", endpoint("sum", Read, sums::one))
         .fallback(pages::nowhere)
 }
 

@@ -1,5 +1,6 @@
 //! The HTTP layer, against a real server on a loopback port.
 
+mod answers;
 mod bad_input;
 mod connections;
 mod forms;

@@ -1,0 +1,125 @@
+//! Single sums over HTTP: the list, and one sum from the query's parameters.
+
+use std::borrow::Cow;
+
+use axum::body::Body;
+use axum::http::{HeaderMap, Method, Request};
+use axum::response::Response;
+
+use crate::forms::{Form, Shown};
+use crate::http::app::App;
+use crate::http::conditional::{Precondition, Tag};
+use crate::http::negotiate;
+use crate::http::problem::{Kind, Problem, one_line};
+use crate::http::reply::Reply;
+use crate::sums;
+
+/// What the service itself reads from a query: a sum never sees it.
+const FOR_THE_SERVICE: &str = "errors";
+
+/// `/v1/sums` and its suffixes: every sum with its parameters, formula and an example.
+///
+/// # Errors
+/// 406 for a form the list has not.
+pub async fn list(app: App, request: Request<Body>) -> Result<Response, Problem> {
+    let asked = Asked::of(&request, suffix(request.uri().path()).1)?;
+    let tag = Tag::of("sums", b"", asked.form);
+    asked.answer(&app, request.method(), request.headers(), tag, || match asked.form {
+        Form::Json => serde_json::to_vec(&sums::listing()).map_err(|error| Problem::internal(error.to_string())),
+        Form::Line => {
+            let names: Vec<_> = sums::registry().iter().map(|sum| sum.name).collect();
+            Ok(one_line(&format!("{} sums: {}", names.len(), names.join(", "))).into_bytes())
+        }
+        Form::Svg => Err(Problem::new(Kind::NotAcceptable, "the list of sums comes as application/json or text/plain")),
+    })
+}
+
+/// `/v1/sums/{sum}` and its suffixes.
+///
+/// # Errors
+/// 404 for a sum that is none, 406 for a form, 422 with every fault of the parameters.
+pub async fn one(app: App, request: Request<Body>) -> Result<Response, Problem> {
+    let uri = request.uri().clone();
+    let (path, fixed) = suffix(uri.path());
+    let name = path.rsplit('/').next().unwrap_or_default();
+    let sum = sums::find(name).ok_or_else(|| no_such_sum(name))?;
+    let asked = Asked::of(&request, fixed)?;
+    let query = uri.query().unwrap_or_default();
+    let pairs: Vec<(Cow<'_, str>, Cow<'_, str>)> =
+        form_urlencoded::parse(query.as_bytes()).filter(|(name, _)| name != FOR_THE_SERVICE).collect();
+    let tag = Tag::of(sum.name, &document(&pairs), asked.form);
+    asked.answer(&app, request.method(), request.headers(), tag, || {
+        let answer = sums::answer(sum, &pairs).map_err(Problem::faults)?;
+        Ok(match asked.form {
+            Form::Json => answer.json(),
+            Form::Line => answer.line().into_bytes(),
+            Form::Svg => answer.svg().into_bytes(),
+        })
+    })
+}
+
+/// The form of a request, and whether it takes gzip.
+struct Asked {
+    form: Form,
+    negotiated: bool,
+    gzip: bool,
+}
+
+impl Asked {
+    fn of(request: &Request<Body>, fixed: Option<Form>) -> Result<Self, Problem> {
+        let headers = request.headers();
+        let form = fixed.map_or_else(|| negotiate::form(headers), Ok)?;
+        Ok(Self { form, negotiated: fixed.is_none(), gzip: negotiate::accepts_gzip(headers) })
+    }
+
+    /// Answers, unless the client holds the answer. A sum takes less time than handing it to the pool.
+    fn answer(
+        &self,
+        app: &App,
+        method: &Method,
+        headers: &HeaderMap,
+        tag: Tag,
+        bytes: impl FnOnce() -> Result<Vec<u8>, Problem>,
+    ) -> Result<Response, Problem> {
+        let precondition = tag.precondition(headers, self.gzip);
+        let reply = Reply { tag, form: self.form, negotiated: self.negotiated, gzip: self.gzip };
+        match precondition {
+            Precondition::None => Ok(reply.with(bytes()?, app)),
+            Precondition::Held(held) => reply.unchanged(method, held, app),
+            Precondition::HeldIfAny => {
+                bytes()?;
+                reply.unchanged(method, reply.tag.header(false), app)
+            }
+        }
+    }
+}
+
+/// Splits a path's suffix off, where it names a form.
+fn suffix(path: &str) -> (&str, Option<Form>) {
+    for (suffix, form) in [(".json", Form::Json), (".txt", Form::Line), (".svg", Form::Svg)] {
+        if let Some(path) = path.strip_suffix(suffix) {
+            return (path, Some(form));
+        }
+    }
+    (path, None)
+}
+
+/// The parameters as bytes to take a tag of: the same for every spelling of one query.
+fn document(pairs: &[(Cow<'_, str>, Cow<'_, str>)]) -> Vec<u8> {
+    let mut bytes = Vec::with_capacity(64);
+    for (name, value) in pairs {
+        bytes.extend_from_slice(name.as_bytes());
+        bytes.push(0);
+        bytes.extend_from_slice(value.as_bytes());
+        bytes.push(0);
+    }
+    bytes
+}
+
+fn no_such_sum(name: &str) -> Problem {
+    let detail = sums::near(name).map_or_else(
+        || "there is no such sum; /v1/sums lists them".to_owned(),
+        |near| format!("there is no such sum; did you mean {near}? /v1/sums lists them"),
+    );
+    Problem::new(Kind::NotFound, detail)
+}

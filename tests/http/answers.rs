@@ -1,0 +1,98 @@
+//! The real questions and sums over HTTP, on the examples.
+
+use hotwell::http::packed::pack;
+use serde_json::Value;
+
+use crate::support::{header, settings, start};
+
+fn example(name: &str) -> String {
+    let path = format!("{}/examples/plans/{name}.json", env!("CARGO_MANIFEST_DIR"));
+    std::fs::read_to_string(path).expect("an example")
+}
+
+#[tokio::test]
+async fn every_example_is_answered_in_every_form_by_every_method() {
+    let server = start(settings()).await;
+    let mut seen = 0;
+    for entry in std::fs::read_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/examples/plans")).expect("the examples") {
+        let path = entry.expect("an entry").path();
+        let plan = std::fs::read_to_string(&path).expect("text");
+        seen += 1;
+        for (suffix, begin) in [(".json", "{\"question\":\"flow-balance\""), (".txt", ""), (".svg", "<svg")] {
+            let path = format!("/v1/flow-balance{suffix}");
+            let posted = server.post(&path, plan.clone()).send().await.expect("a response");
+            assert_eq!(posted.status(), 200, "{path}");
+            let tag = header(&posted, "etag").to_owned();
+            let posted = posted.text().await.expect("text");
+            assert!(posted.starts_with(begin), "{posted}");
+            let got = server.get(&format!("{path}?z={}", pack(plan.as_bytes()))).await;
+            assert_eq!(header(&got, "etag"), tag);
+            assert_eq!(got.text().await.expect("text"), posted);
+            if suffix == ".txt" {
+                assert!(
+                    !posted.is_empty() && posted.len() <= 400 && !posted.chars().any(char::is_control),
+                    "{posted:?}"
+                );
+            }
+        }
+    }
+    assert!(seen >= 5, "{seen} examples");
+}
+
+#[tokio::test]
+async fn a_plan_that_turns_out_badly_is_a_200_that_says_so() {
+    let server = start(settings()).await;
+    let response = server.post("/v1/flow-balance", example("short-supply")).send().await.expect("a response");
+    assert_eq!(response.status(), 200);
+    let answer: Value = response.json().await.expect("JSON");
+    assert_eq!(answer["verdict"], "fails");
+    assert!(!answer["findings"].as_array().expect("findings").is_empty());
+}
+
+#[tokio::test]
+async fn the_list_of_sums_leads_to_sums_that_answer() {
+    let server = start(settings()).await;
+    let list: Value = server.get("/v1/sums").await.json().await.expect("JSON");
+    let sums = list["sums"].as_array().expect("a list");
+    assert!(sums.len() >= 8);
+    for sum in sums {
+        let (name, example) = (sum["name"].as_str().expect("a name"), sum["example"].as_str().expect("an example"));
+        for (suffix, media_type) in [
+            ("", "application/json"),
+            (".json", "application/json"),
+            (".txt", "text/plain; charset=utf-8"),
+            (".svg", "image/svg+xml"),
+        ] {
+            let response = server.get(&format!("/v1/sums/{name}{suffix}?{example}")).await;
+            assert_eq!(
+                (response.status().as_u16(), header(&response, "content-type")),
+                (200, media_type),
+                "{name}{suffix}"
+            );
+        }
+    }
+    let line = server.get("/v1/sums.txt").await.text().await.expect("text");
+    assert!(line.contains("units-needed"), "{line}");
+}
+
+#[tokio::test]
+async fn a_sum_is_tagged_and_its_faults_are_told() {
+    let server = start(settings()).await;
+    let fine = server.get("/v1/sums/units-needed.txt?flow=2.5%20kg/s&each=300%20g/s").await;
+    assert_eq!(fine.status(), 200);
+    let tag = header(&fine, "etag").to_owned();
+    let line = fine.text().await.expect("text");
+    assert!(line.starts_with("9 units"), "{line}");
+    let respelt = server.request("GET", "/v1/sums/units-needed.txt?errors=200&flow=2.5+kg%2Fs&each=300+g%2Fs");
+    let held = respelt.header("if-none-match", &tag).send().await.expect("a response");
+    assert_eq!(held.status(), 304, "another spelling of the same query");
+    let wrong = server.get("/v1/sums/units-needed.txt?flow=2.5%20m&eech=1&errors=200").await;
+    assert_eq!((wrong.status().as_u16(), header(&wrong, "hotwell-status")), (200, "422"));
+    let line = wrong.text().await.expect("text");
+    assert!(line.contains("flow") && line.contains("each") && line.len() <= 400, "{line}");
+    let near = server.get("/v1/sums/unit-needed").await;
+    assert_eq!(near.status(), 404);
+    let problem: Value = near.json().await.expect("JSON");
+    assert!(problem["detail"].as_str().expect("a detail").contains("did you mean units-needed?"), "{problem}");
+    assert_eq!(server.post("/v1/sums/units-needed", "{}").send().await.expect("a response").status(), 405);
+}
