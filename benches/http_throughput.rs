@@ -21,7 +21,7 @@ use hotwell::plan::Limits;
 use serde_json::Value;
 
 const CLIENTS: usize = 4;
-const ROUNDS: usize = 15;
+const ROUNDS: usize = 21;
 const ROUND: Duration = Duration::from_millis(300);
 
 /// Parses and re-serialises, like the bare handler: what is left of the ratio is the layer's own cost.
@@ -157,9 +157,13 @@ fn main() {
     println!("body of {} bytes, {CLIENTS} clients, {ROUNDS} rounds of {} ms each", plan.len(), ROUND.as_millis());
     println!("{:<34} {:>12} {:>12} {:>8}", "case", "bare /s", "hotwell /s", "ratio");
     let echo = post_request("/v1/echo", &plan);
+    let flow_balance = post_request("/v1/flow-balance", &plan);
+    let sum = get_request("/v1/sums/units-needed.txt?flow=2.5%20kg/s&each=300%20g/s");
     for (name, ours, theirs, mine) in [
+        ("flow balance of 30 units, as JSON", ours, post_request("/json", &plan), &flow_balance),
+        ("the same by way of the pool", pooled, post_request("/json", &plan), &flow_balance),
+        ("a sum as text", ours, get_request("/text"), &sum),
         ("layer alone, 30 units as JSON", ours, post_request("/json", &plan), &echo),
-        ("the same by way of the pool", pooled, post_request("/json", &plan), &echo),
         ("layer alone, a page of text", ours, get_request("/text"), &get_request("/healthz")),
     ] {
         round(bare, &theirs);
