@@ -9,7 +9,7 @@ pub struct Budget<'a> {
 }
 
 /// Why a calculation ended without an answer.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 pub enum Halt {
     /// The hook said stop: the client went away or the time was up.
     #[error("the calculation was told to stop")]
@@ -19,6 +19,12 @@ pub enum Halt {
     StepsSpent {
         /// The limit in force.
         limit: u64,
+    },
+    /// Some number came out beyond what can be reckoned with: not finite, or so large that products of it might not be.
+    #[error("the numbers of this plan lead beyond {limit:e}, which is more than can be reckoned with")]
+    BeyondRange {
+        /// The greatest size of a number.
+        limit: f64,
     },
 }
 

@@ -1,5 +1,13 @@
 //! An answer as bytes: JSON, one line of text, a picture.
 
+mod flow_balance;
+mod sum;
+mod svg;
+#[cfg(test)]
+mod tests;
+
+use crate::questions::answer::{LINE_BYTES, one_line};
+
 /// The forms an answer comes in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Form {
@@ -19,4 +27,20 @@ pub trait Shown {
     fn line(&self) -> String;
     /// The picture.
     fn svg(&self) -> String;
+}
+
+/// Compact JSON. An answer holds finite numbers only ([`crate::budget::Halt::BeyondRange`] ends what would not), so that no
+/// number turns into `null` here.
+fn compact<T: serde::Serialize>(answer: &T, expected_bytes: usize) -> Vec<u8> {
+    let mut bytes = Vec::with_capacity(expected_bytes);
+    // Writing to memory does not fail, and answers have text keys only, so there is no other way for this to fail.
+    if serde_json::to_writer(&mut bytes, answer).is_err() {
+        bytes.clear();
+    }
+    bytes
+}
+
+/// The one line of an answer, whoever wrote it.
+fn chat_line(say: &str) -> String {
+    one_line(say, LINE_BYTES)
 }

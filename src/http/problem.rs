@@ -98,6 +98,9 @@ kinds! {
     /// The calculation needs more steps than the limit named in `limit`. Asking again will not help: make the plan
     /// smaller, or raise the limit where you run the service.
     StepLimit: 422 "step-limit" "Too much to reckon";
+    /// Some number of the reckoning lies beyond what can be reckoned with, because the plan mixes very large and very small
+    /// ones. Asking again will not help.
+    BeyondRange: 422 "beyond-range" "Beyond what can be reckoned with";
     /// The header section is larger than the limit named in `limit`.
     HeadersTooLarge: 431 "headers-too-large" "Headers too large";
     /// Something is wrong in the service, not in the request. The request id finds it in the log.

@@ -138,5 +138,6 @@ fn problem(refused: Refused, app: &App) -> Problem {
             let detail = "the calculation needs more steps than the limit";
             Problem::limit(Kind::StepLimit, "steps", limit as f64, "steps", detail)
         }
+        Refused::Halt(halt @ Halt::BeyondRange { .. }) => Problem::new(Kind::BeyondRange, halt.to_string()),
     }
 }

@@ -1,3 +1,4 @@
 //! The questions: plan → answer. Each is a file; what answers share is in [`answer`].
 
 pub mod answer;
+pub mod flow_balance;

@@ -1,6 +1,12 @@
 //! What every answer carries: a verdict, one line, findings with remedies, and the arithmetic.
 
+mod named;
+mod text;
+
 use serde::Serialize;
+
+pub use named::{Name, Named};
+pub use text::{LINE_BYTES, is_invisible, one_line, quoted, short};
 
 /// How a plan turns out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]

@@ -1,0 +1,327 @@
+//! A sheet to draw on: escaping, the width of text, numbers with fixed decimals. The same strokes give the same bytes.
+
+use std::fmt::Write;
+
+use crate::questions::answer::{Verdict, is_invisible};
+
+/// Text fill and its outline: light in dark, so that it reads on any ground.
+pub const INK: &str = "#ffffff";
+/// The outline of text and the fill of boxes.
+pub const GROUND: &str = "#10202b";
+/// What warns: hatching and outlines of what is short or trapped (Okabe and Ito's vermillion).
+pub const WARN: &str = "#d55e00";
+/// Band colours that people with any colour vision tell apart: Okabe and Ito, "Color Universal Design", 2008, without black,
+/// and without vermillion, which warns.
+pub const BANDS: [&str; 6] = ["#56b4e9", "#e69f00", "#009e73", "#cc79a7", "#f0e442", "#0072b2"];
+
+/// Where a text stands to its point.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Anchor {
+    /// Begins there.
+    Start,
+    /// Is centred there.
+    Middle,
+    /// Ends there.
+    End,
+}
+
+/// An SVG document in the making.
+#[derive(Debug)]
+pub struct Canvas {
+    out: String,
+}
+
+impl Canvas {
+    /// A sheet of this size, with a title and a description for those who do not see it.
+    #[must_use]
+    pub fn new(width: u32, height: u32, title: &str, about: &str) -> Self {
+        let mut canvas = Self { out: String::with_capacity(16_384) };
+        let out = &mut canvas.out;
+        let _ = write!(
+            out,
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width} {height}\" width=\"{width}\" \
+             height=\"{height}\" role=\"img\" aria-labelledby=\"title about\"><title id=\"title\">"
+        );
+        escape(out, title);
+        out.push_str("</title><desc id=\"about\">");
+        escape(out, about);
+        let _ = write!(
+            out,
+            "</desc><defs><pattern id=\"hatch\" width=\"8\" height=\"8\" patternUnits=\"userSpaceOnUse\" \
+             patternTransform=\"rotate(45)\"><rect width=\"8\" height=\"8\" fill=\"{GROUND}\"/>\
+             <rect width=\"4\" height=\"8\" fill=\"{WARN}\"/></pattern></defs>\
+             <g font-family=\"Arial, Helvetica, 'DejaVu Sans', sans-serif\">"
+        );
+        canvas
+    }
+
+    /// The document.
+    #[must_use]
+    pub fn finish(mut self) -> String {
+        self.out.push_str("</g></svg>");
+        self.out
+    }
+
+    /// Text of a font size, outlined.
+    pub fn text(&mut self, x: f64, y: f64, size: f64, anchor: Anchor, text: &str) {
+        self.styled(x, y, size, anchor, false, text);
+    }
+
+    /// As [`Canvas::text`], bold.
+    pub fn bold(&mut self, x: f64, y: f64, size: f64, anchor: Anchor, text: &str) {
+        self.styled(x, y, size, anchor, true, text);
+    }
+
+    fn styled(&mut self, x: f64, y: f64, size: f64, anchor: Anchor, bold: bool, text: &str) {
+        self.out.push_str("<text x=\"");
+        self.number(x);
+        self.out.push_str("\" y=\"");
+        self.number(y);
+        self.out.push_str("\" font-size=\"");
+        self.number(size);
+        self.out.push_str(match anchor {
+            Anchor::Start => "\"",
+            Anchor::Middle => "\" text-anchor=\"middle\"",
+            Anchor::End => "\" text-anchor=\"end\"",
+        });
+        if bold {
+            self.out.push_str(" font-weight=\"bold\"");
+        }
+        let _ = write!(
+            self.out,
+            " fill=\"{INK}\" stroke=\"{GROUND}\" stroke-width=\"2.6\" stroke-linejoin=\"round\" paint-order=\"stroke\">"
+        );
+        escape(&mut self.out, text);
+        self.out.push_str("</text>");
+    }
+
+    /// A dark ground for text, through which the scene still shows.
+    pub fn plate(&mut self, x: f64, y: f64, width: f64, height: f64) {
+        self.rect(x, y, width, height, &format!("rx=\"5\" fill=\"{GROUND}\" fill-opacity=\"0.72\""));
+    }
+
+    /// A rectangle with attributes such as `fill="..."`.
+    pub fn rect(&mut self, x: f64, y: f64, width: f64, height: f64, attributes: &str) {
+        self.out.push_str("<rect x=\"");
+        self.number(x);
+        self.out.push_str("\" y=\"");
+        self.number(y);
+        self.out.push_str("\" width=\"");
+        self.number(width.max(0.0));
+        self.out.push_str("\" height=\"");
+        self.number(height.max(0.0));
+        let _ = write!(self.out, "\" {attributes}/>");
+    }
+
+    /// A path with attributes.
+    pub fn path(&mut self, path: &Path, attributes: &str) {
+        let _ = write!(self.out, "<path d=\"{}\" {attributes}/>", path.0);
+    }
+
+    fn number(&mut self, value: f64) {
+        push_number(&mut self.out, value);
+    }
+
+    /// The mark of a verdict, told apart by its shape: a disc, a triangle, a square with a cross.
+    pub fn verdict(&mut self, x: f64, y: f64, verdict: Verdict) {
+        let outline = format!("stroke=\"{INK}\" stroke-width=\"1.5\" stroke-linejoin=\"round\"");
+        match verdict {
+            Verdict::Holds => {
+                let tick = Path::new().to(x - 4.0, y).line(x - 1.0, y + 3.5).line(x + 4.5, y - 3.5);
+                self.rect(x - 9.0, y - 9.0, 18.0, 18.0, &format!("rx=\"9\" fill=\"#009e73\" {outline}"));
+                self.path(&tick, &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"2.5\""));
+            }
+            Verdict::HoldsWithCautions => {
+                let sign = Path::new().to(x, y - 10.0).line(x + 10.5, y + 8.5).line(x - 10.5, y + 8.5).close();
+                self.path(&sign, &format!("fill=\"#e69f00\" {outline}"));
+                let stroke = Path::new().to(x, y - 4.0).line(x, y + 2.5).to(x, y + 5.0).line(x, y + 6.5);
+                self.path(&stroke, &format!("fill=\"none\" stroke=\"{GROUND}\" stroke-width=\"2.5\""));
+            }
+            Verdict::Fails => {
+                self.rect(x - 9.0, y - 9.0, 18.0, 18.0, &format!("fill=\"{WARN}\" {outline}"));
+                let (a, b) = (4.5, 4.5);
+                let cross = Path::new().to(x - a, y - b).line(x + a, y + b).to(x + a, y - b).line(x - a, y + b);
+                self.path(&cross, &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"2.5\""));
+            }
+        }
+    }
+}
+
+/// A path, point by point.
+#[derive(Clone, Debug, Default)]
+pub struct Path(String);
+
+impl Path {
+    /// Nothing yet.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    fn step(mut self, command: char, numbers: &[f64]) -> Self {
+        self.0.push(command);
+        for (at, &number) in numbers.iter().enumerate() {
+            if at > 0 {
+                self.0.push(' ');
+            }
+            push_number(&mut self.0, number);
+        }
+        self
+    }
+
+    /// Lifts the pen to a point.
+    #[must_use]
+    pub fn to(self, x: f64, y: f64) -> Self {
+        self.step('M', &[x, y])
+    }
+
+    /// A straight line.
+    #[must_use]
+    pub fn line(self, x: f64, y: f64) -> Self {
+        self.step('L', &[x, y])
+    }
+
+    /// A curve that leaves and arrives level.
+    #[must_use]
+    pub fn level_curve(self, from: (f64, f64), to: (f64, f64)) -> Self {
+        let middle = f64::midpoint(from.0, to.0);
+        self.step('C', &[middle, from.1, middle, to.1, to.0, to.1])
+    }
+
+    /// Round the corner at the first point towards the second.
+    #[must_use]
+    pub fn corner(self, corner: (f64, f64), to: (f64, f64)) -> Self {
+        self.step('Q', &[corner.0, corner.1, to.0, to.1])
+    }
+
+    /// Back to the beginning.
+    #[must_use]
+    pub fn close(mut self) -> Self {
+        self.0.push('Z');
+        self
+    }
+}
+
+/// One decimal, without a needless one.
+fn push_number(out: &mut String, value: f64) {
+    let tenths = (value * 10.0).round();
+    let whole = (tenths / 10.0).trunc();
+    // Adding nothing turns -0 into 0.
+    if (tenths - whole * 10.0).abs() < 0.5 {
+        let _ = write!(out, "{}", whole + 0.0);
+    } else {
+        let _ = write!(out, "{:.1}", tenths / 10.0);
+    }
+}
+
+/// Text as XML content; what XML cannot carry, and what does not show, is a space.
+fn escape(out: &mut String, text: &str) {
+    for c in text.chars() {
+        match c {
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '&' => out.push_str("&amp;"),
+            '\u{fffe}' | '\u{ffff}' => out.push(' '),
+            c if is_invisible(c) => out.push(' '),
+            c => out.push(c),
+        }
+    }
+}
+
+/// About how wide a text is at a font size: an upper estimate for the fonts that are asked for.
+#[must_use]
+pub fn width(text: &str, size: f64) -> f64 {
+    text.chars().map(em).sum::<f64>() * size
+}
+
+/// The width of a character in ems, a little more than in common sans-serif fonts. From memory, rounded up.
+fn em(c: char) -> f64 {
+    match c {
+        'i' | 'j' | 'l' | '\'' | '|' | '.' | ',' | ':' | ';' | '!' => 0.3,
+        ' ' | 'f' | 't' | 'I' | '(' | ')' | '[' | ']' | '/' | '"' => 0.36,
+        'r' | '-' => 0.4,
+        'm' | 'w' | 'M' | 'W' | '%' | '@' | '—' | '…' => 0.95,
+        'A'..='Z' | '+' | '×' | '÷' | '=' | '−' => 0.72,
+        'a'..='z' | '0'..='9' => 0.59,
+        '\u{300}'..='\u{36f}' => 0.0,
+        c if u32::from(c) < 0x250 => 0.65,
+        c if u32::from(c) < 0x1100 => 0.75,
+        _ => 1.05,
+    }
+}
+
+/// The text, cut with "…" where it would be wider than `most`.
+#[must_use]
+pub fn fit(text: &str, size: f64, most: f64) -> String {
+    if width(text, size) <= most {
+        return text.to_owned();
+    }
+    let room = most - em('…') * size;
+    let mut used = 0.0;
+    let kept: String = text
+        .chars()
+        .take_while(|&c| {
+            used += em(c) * size;
+            used <= room
+        })
+        .collect();
+    format!("{}…", kept.trim_end())
+}
+
+/// The text broken at spaces into at most `lines` lines no wider than `most`; the last is cut with "…".
+#[must_use]
+pub fn wrap(text: &str, size: f64, most: f64, lines: usize) -> Vec<String> {
+    let mut broken: Vec<String> = Vec::new();
+    let mut rest = text.trim();
+    while !rest.is_empty() && broken.len() < lines {
+        if broken.len() + 1 == lines {
+            broken.push(fit(rest, size, most));
+            break;
+        }
+        let mut used = 0.0;
+        let mut end = rest.len();
+        let mut space = None;
+        for (at, c) in rest.char_indices() {
+            used += em(c) * size;
+            if used > most {
+                end = space.unwrap_or(at.max(c.len_utf8()));
+                break;
+            }
+            if c == ' ' {
+                space = Some(at);
+            }
+        }
+        broken.push(rest[..end].trim_end().to_owned());
+        rest = rest[end..].trim_start();
+    }
+    broken
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Path, escape, fit, width, wrap};
+
+    #[test]
+    fn numbers_have_one_decimal_at_most() {
+        let path = Path::new().to(1.0, -0.04).line(2.25, 1e-12).line(-0.06, 12.349);
+        assert_eq!(path.0, "M1 0L2.3 0L-0.1 12.3");
+    }
+
+    #[test]
+    fn what_xml_cannot_carry_is_a_space() {
+        let mut out = String::new();
+        escape(&mut out, "a<b>&c\u{0}\u{ffff}\u{202e}d");
+        assert_eq!(out, "a&lt;b&gt;&amp;c   d");
+    }
+
+    #[test]
+    fn text_is_cut_and_broken_to_a_width() {
+        assert!(width("carbon dioxide", 10.0) < 90.0);
+        assert_eq!(fit("carbon dioxide", 10.0, 40.0), "carbo…");
+        let lines = wrap("one two three four five six", 10.0, 60.0, 2);
+        assert_eq!(lines.len(), 2);
+        assert!(lines.iter().all(|line| width(line, 10.0) <= 60.0), "{lines:?}");
+        assert!(lines[1].ends_with('…'));
+        assert_eq!(wrap("ééééééééééééé", 10.0, 20.0, 3).len(), 3);
+    }
+}

@@ -1,0 +1,5 @@
+//! Pictures: one file or folder each, on a transparent ground, legible over a dark and over a light scene.
+
+mod canvas;
+pub mod flow_balance;
+pub mod sum;

@@ -1,0 +1,185 @@
+//! Forms of small answers.
+
+use proptest::prelude::*;
+use serde_json::{Value, json};
+
+use super::Shown;
+use crate::budget::{Budget, Halt};
+use crate::plan::{Limits, Plan};
+use crate::questions::answer::{LINE_BYTES, is_invisible};
+use crate::questions::flow_balance::{FlowBalance, ask};
+use crate::sums;
+
+fn example(name: &str) -> FlowBalance {
+    let path = format!("{}/examples/plans/{name}.json", env!("CARGO_MANIFEST_DIR"));
+    let bytes = std::fs::read(path).expect("an example");
+    let plan = Plan::from_json(&bytes, &Limits::DEFAULT).expect("a plan");
+    ask(&plan, &Budget::unhurried()).expect("an answer")
+}
+
+const EXAMPLES: [&str; 8] = [
+    "best-use",
+    "burner-hall",
+    "minimal",
+    "net-power",
+    "short-supply",
+    "three-lines",
+    "trapped-surplus",
+    "two-absorbers",
+];
+
+#[test]
+fn the_lines_of_the_examples() {
+    let lines: Vec<String> = EXAMPLES.iter().map(|name| format!("{name}\n  {}", example(name).line())).collect();
+    insta::assert_snapshot!(lines.join("\n"));
+}
+
+#[test]
+fn pictures_of_the_examples() {
+    for name in ["burner-hall", "short-supply", "trapped-surplus"] {
+        // One element on each line, so that a change shows where it is.
+        insta::assert_snapshot!(name, example(name).svg().replace("><", ">\n<"));
+    }
+}
+
+#[test]
+fn a_picture_says_in_words_what_is_short_and_what_is_trapped() {
+    assert!(example("trapped-surplus").svg().contains(">trapped</text>"));
+    assert!(example("short-supply").svg().contains("short 28.4 kW"));
+    let typo = json!({
+        "units": { "burner": { "takes": { "methanol": "10 g/s" } } }, "aim": { "run": { "burner": 3 } }
+    });
+    assert!(answer(&typo).svg().contains(">0 of 3: short</text>"));
+}
+
+#[test]
+fn the_same_plan_gives_the_same_bytes() {
+    for name in EXAMPLES {
+        let (a, b) = (example(name), example(name));
+        assert_eq!((a.json(), a.line(), a.svg()), (b.json(), b.line(), b.svg()), "{name}");
+    }
+}
+
+#[test]
+fn every_sum_in_every_form() {
+    for sum in sums::registry() {
+        let pairs: Vec<(String, String)> = sum
+            .example
+            .split('&')
+            .filter_map(|pair| pair.split_once('='))
+            .map(|(name, value)| (name.to_owned(), value.to_owned()))
+            .collect();
+        let pairs: Vec<_> = pairs.iter().map(|(name, value)| (name.as_str().into(), value.as_str().into())).collect();
+        let answer = sums::answer(sum, &pairs).unwrap_or_else(|faults| panic!("{}: {faults}", sum.name));
+        assert!(answer.line().len() <= LINE_BYTES);
+        let json: Value = serde_json::from_slice(&answer.json()).expect("JSON");
+        assert_no_null(&json);
+        let svg = answer.svg();
+        let parsed = roxmltree::Document::parse(&svg).expect("XML");
+        assert_eq!(parsed.root_element().tag_name().name(), "svg");
+        if sum.name == "cleaner-chain" {
+            insta::assert_snapshot!("sum", svg.replace("><", ">\n<"));
+        }
+    }
+}
+
+fn answer(plan: &Value) -> FlowBalance {
+    let plan = Plan::from_json(plan.to_string().as_bytes(), &Limits::DEFAULT).expect("a plan");
+    ask(&plan, &Budget::unhurried()).expect("an answer")
+}
+
+/// A number that is not finite is written as `null`; nothing else of these answers is.
+fn assert_no_null(value: &Value) {
+    match value {
+        Value::Null => panic!("null"),
+        Value::Array(list) => list.iter().for_each(assert_no_null),
+        Value::Object(entries) => {
+            for (name, value) in entries {
+                // A merge patch may take a field away.
+                if name != "patch" {
+                    assert_no_null(value);
+                }
+            }
+        }
+        _ => {}
+    }
+}
+
+/// A plan with these four names, short and trapped and with a loop, so that all of them are said somewhere.
+fn named([unit, other, header, back]: [&str; 4]) -> Value {
+    json!({
+        "title": unit,
+        "units": {
+            unit: { "takes": { header: 1, "feed": 1 }, "gives": { back: 1, "rest": 1 }, "draws": "2 kW", "build": { other: 3 } },
+            format!("{other}2"): { "takes": { back: 1 }, "gives": { header: 1 }, "generates": "1 kW", "count": 4 }
+        },
+        "supplies": { other: { "header": "feed", "rate": 2 } },
+        "demands": { unit: { "header": back, "rate": 5 }, other: { "header": "power", "rate": 7 } },
+        "aim": { "run": { unit: 9 } }
+    })
+}
+
+fn any_name() -> impl Strategy<Value = String> {
+    let fallback = |name: String| if name.trim().is_empty() || name == "power" { "n".to_owned() } else { name };
+    prop_oneof![
+        prop::collection::vec(any::<char>(), 1..40).prop_map(|chars| chars.into_iter().collect::<String>()),
+        "[\\p{Cc}\\p{Cf}\\p{Zl}\\p{Zp}<>&'\"]{1,30}",
+        "[a-z ]{1,180}",
+        "\\PC{1,40}",
+    ]
+    .prop_map(move |name| {
+        // A name holds 200 bytes at most.
+        let mut end = name.len().min(180);
+        while !name.is_char_boundary(end) {
+            end -= 1;
+        }
+        fallback(name[..end].to_owned())
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(128))]
+
+    #[test]
+    fn any_names(a in any_name(), b in any_name(), c in any_name(), d in any_name()) {
+        let (c, d) = (format!("{c}h"), format!("{d}b"));
+        let plan = named([&a, &b, &c, &d]);
+        let Ok(plan) = Plan::from_json(plan.to_string().as_bytes(), &Limits::DEFAULT) else { return Ok(()) };
+        let answer = ask(&plan, &Budget::unhurried()).expect("an answer");
+        let line = answer.line();
+        prop_assert!(!line.is_empty() && line.len() <= LINE_BYTES, "{} bytes", line.len());
+        prop_assert!(!line.chars().any(is_invisible), "{line:?}");
+        let svg = answer.svg();
+        let parsed = roxmltree::Document::parse(&svg);
+        prop_assert!(parsed.is_ok(), "{:?}", parsed.err());
+        let json: Value = serde_json::from_slice(&answer.json()).expect("JSON");
+        assert_no_null(&json);
+    }
+
+    #[test]
+    fn any_numbers(exponents in prop::array::uniform8(-15_i32..15), rate in 0.0_f64..9.0) {
+        let at = |index: usize| rate.max(1e-3) * 10_f64.powi(exponents[index].clamp(-12, 14));
+        let plan = json!({
+            "units": {
+                "a": { "takes": { "x": at(0) }, "gives": { "y": at(1) }, "generates": at(2), "idle_draw": at(3) },
+                "b": { "takes": { "y": at(4) }, "gives": { "x": at(5) }, "draws": at(6), "build": { "steel": at(7) } }
+            },
+            "supplies": { "s": { "header": "x", "rate": at(3), "when": "always" }, "p": { "header": "power" } },
+            "headers": { "x": { "line": at(6) }, "y": { "line": at(5), "lines": 3 } },
+            "demands": { "d": { "header": "y", "rate": at(7) }, "e": { "header": "power", "rate": at(1) } },
+            "outlets": { "x": { "limit": at(2) } },
+            "worth": true
+        });
+        let plan = Plan::from_json(plan.to_string().as_bytes(), &Limits::DEFAULT).expect("a plan");
+        match ask(&plan, &Budget::unhurried()) {
+            Ok(answer) => {
+                let json: Value = serde_json::from_slice(&answer.json()).expect("JSON");
+                assert_no_null(&json);
+                prop_assert!(roxmltree::Document::parse(&answer.svg()).is_ok());
+                prop_assert!(answer.line().len() <= LINE_BYTES);
+                prop_assert!(!answer.svg().contains("NaN") && !answer.svg().contains("inf"));
+            }
+            Err(halt) => prop_assert!(matches!(halt, Halt::BeyondRange { .. }), "{halt}"),
+        }
+    }
+}

@@ -1,0 +1,77 @@
+//! Text that any reader can show: short, on one line, without invisible characters.
+
+/// The most bytes of the one line of an answer.
+pub const LINE_BYTES: usize = 400;
+
+/// `text` on one line of at most `most` bytes of UTF-8, cut between characters with "…". Control and format characters,
+/// among them those that turn the direction of writing, and line breaks become spaces.
+#[must_use]
+pub fn one_line(text: &str, most: usize) -> String {
+    const CUT: &str = "…";
+    let mut line = String::with_capacity(text.len().min(most));
+    // Where to cut if the text turns out too long.
+    let mut fits = 0;
+    for c in text.chars().map(|c| if is_invisible(c) { ' ' } else { c }) {
+        if line.len() + c.len_utf8() > most {
+            line.truncate(fits);
+            if most >= CUT.len() {
+                line.push_str(CUT);
+            }
+            return line;
+        }
+        line.push(c);
+        if line.len() + CUT.len() <= most {
+            fits = line.len();
+        }
+    }
+    line
+}
+
+/// Characters of the Unicode categories Cc, Cf, Zl and Zp, which do not show or which move what follows. The table is that
+/// of Unicode 16.0, `DerivedGeneralCategory.txt`.
+#[must_use]
+pub fn is_invisible(c: char) -> bool {
+    c.is_control()
+        || matches!(u32::from(c),
+            0xAD | 0x600..=0x605 | 0x61C | 0x6DD | 0x70F | 0x890..=0x891 | 0x8E2 | 0x180E
+            | 0x200B..=0x200F | 0x2028..=0x202E | 0x2060..=0x2064 | 0x2066..=0x206F | 0xFEFF | 0xFFF9..=0xFFFB
+            | 0x110BD | 0x110CD | 0x13430..=0x1343F | 0x1BCA0..=0x1BCA3 | 0x1D173..=0x1D17A
+            | 0xE0001 | 0xE0020..=0xE007F)
+}
+
+/// A name between quotation marks, short enough to leave room for what is said of it.
+#[must_use]
+pub fn quoted(name: &str) -> String {
+    format!("\"{}\"", short(name))
+}
+
+/// A name, short enough to leave room for what is said of it.
+#[must_use]
+pub fn short(name: &str) -> String {
+    const NAME_BYTES: usize = 48;
+    one_line(name, NAME_BYTES)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{is_invisible, one_line};
+
+    #[test]
+    fn cuts_between_characters_and_never_past_the_limit() {
+        assert_eq!(one_line("plain", 5), "plain");
+        assert_eq!(one_line("plainly", 5), "pl…");
+        assert_eq!(one_line("ααααα", 7), "αα…");
+        assert_eq!(one_line("ab", 1), "");
+        assert_eq!(one_line("a\nb\u{202e}c\u{2029}d", 400), "a b c d");
+    }
+
+    #[test]
+    fn letters_and_marks_are_visible() {
+        for c in ['a', 'é', 'न', '\u{301}', '👩', '·', '−'] {
+            assert!(!is_invisible(c), "{c:?}");
+        }
+        for c in ['\0', '\u{7f}', '\u{85}', '\u{ad}', '\u{200d}', '\u{2028}', '\u{feff}', '\u{e0041}'] {
+            assert!(is_invisible(c), "{c:?}");
+        }
+    }
+}

@@ -1,0 +1,72 @@
+//! The codes of findings, each with its weight and its meaning.
+
+use crate::questions::answer::Weight;
+
+macro_rules! codes {
+    ($($name:ident = $code:literal, $weight:ident: $about:literal;)*) => {
+        /// What the flow balance can find. The codes are stable: programs may act on them.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+        #[non_exhaustive]
+        pub enum FindingCode {
+            $(#[doc = $about] $name,)*
+        }
+
+        impl FindingCode {
+            /// All of them.
+            pub const ALL: &'static [Self] = &[$(Self::$name),*];
+
+            /// The code as printed.
+            #[must_use]
+            pub fn as_str(self) -> &'static str {
+                match self { $(Self::$name => $code),* }
+            }
+
+            /// How much it weighs.
+            #[must_use]
+            pub fn weight(self) -> Weight {
+                match self { $(Self::$name => Weight::$weight),* }
+            }
+
+            /// What it means, in one sentence.
+            #[must_use]
+            pub fn about(self) -> &'static str {
+                match self { $(Self::$name => $about),* }
+            }
+        }
+    };
+}
+
+codes! {
+    AimShort = "aim-short", Failure: "The aim is not reached.";
+    DemandShort = "demand-short", Failure: "A demand is not served in full.";
+    IdleShort = "idle-short", Failure: "Machines that stand still do not get the power they draw.";
+    SupplyShort = "supply-short", Failure: "A supply gives all it has and something is short for want of more.";
+    CountBound = "count-bound", Failure: "All machines of a unit run at full duty and something is short for want of more.";
+    LinesFull = "lines-full", Failure: "The fixed lines of a header are full and something is short for want of more.";
+    NothingFeeds = "nothing-feeds", Caution: "A header is taken from, but nothing gives to it. A failure where that leaves something short.";
+    SurplusTrapped = "surplus-trapped", Failure: "Surplus finds no way out, so the plant cannot stay steady.";
+    NoLimit = "no-limit", Failure: "A `most` aim grows without end because something in it has no limit.";
+    NothingAsked = "nothing-asked", Caution: "The plan has no aim, no demand and no unit of fixed count, so nothing runs.";
+    SupplyLost = "supply-lost", Caution: "A supply that pushes backs up: part of it finds no place.";
+    SupplyTight = "supply-tight", Caution: "A supply is used to more than 95 % and nothing else feeds its header.";
+    LinesTight = "lines-tight", Caution: "The fixed lines of a header are used to more than 95 %.";
+    OutletFull = "outlet-full", Caution: "An outlet lets out more than 95 % of what it can.";
+    MassNotClosed = "mass-not-closed", Caution: "What a unit takes and what it gives differ by more than 0.1 % of mass.";
+    CountsUnproven = "counts-unproven", Note: "The counts serve, but the search for fewer machines met its limit before the proof.";
+    PatternAveraged = "pattern-averaged", Note: "An intermittent supply is counted at its long-run average.";
+    IdleMachines = "idle-machines", Note: "Of a unit of fixed count, whole machines are never needed.";
+    AllRun = "all-run", Note: "The plan has no aim and no demand: every unit of fixed count is run.";
+    MoreFindings = "more-findings", Note: "There are more findings than are listed.";
+}
+
+#[cfg(test)]
+mod tests {
+    use super::FindingCode;
+    use std::collections::HashSet;
+
+    #[test]
+    fn every_code_is_its_own() {
+        let codes: HashSet<&str> = FindingCode::ALL.iter().map(|code| code.as_str()).collect();
+        assert_eq!(codes.len(), FindingCode::ALL.len());
+    }
+}

@@ -1,0 +1,92 @@
+//! What is worth knowing about the plan itself.
+
+use super::{Figured, FindingCode, Search, finding};
+use crate::plan::{Aim, Count, pointer};
+use crate::quantity::{dimension, print, print_si};
+use crate::questions::answer::quoted;
+use crate::questions::flow_balance::network::rate_on;
+
+/// Takes and gives that differ by more than this share of the greater do not close.
+const OPEN: f64 = 1e-3;
+
+impl Search<'_> {
+    pub(super) fn notes(&mut self) {
+        self.nothing_asked();
+        self.open_units();
+        if !self.balance.proven {
+            let say = "the counts serve, but fewer machines might too: the search met its limit before the proof";
+            self.found.push(finding(FindingCode::CountsUnproven, pointer(&["units"]), say.to_owned()));
+        }
+        self.averages();
+        // Where something is short or every machine is the aim, spare machines are not the matter.
+        if self.balance.outcome == crate::balance::Outcome::Met && !matches!(self.plan.aim, Aim::Most(_)) {
+            self.idle_machines();
+        }
+    }
+
+    fn nothing_asked(&mut self) {
+        let plan = self.plan;
+        if !matches!(plan.aim, Aim::Unsaid) || !plan.demands.is_empty() {
+            return;
+        }
+        let found = if plan.units.iter().any(|unit| matches!(unit.count, Count::Fixed(count) if count > 0)) {
+            let say = "no aim and no demand: every unit with a count is run";
+            finding(FindingCode::AllRun, String::new(), say.to_owned())
+        } else {
+            let say = "nothing is asked: the plan has no aim, no demand and no unit with a count";
+            finding(FindingCode::NothingAsked, String::new(), say.to_owned())
+        };
+        self.found.push(found);
+    }
+
+    fn open_units(&mut self) {
+        let power = self.network.power;
+        for unit in &self.plan.units {
+            let on_power = |flows| power.map_or(0.0, |power| rate_on(flows, power));
+            // An empty sum is -0; adding nothing turns it into 0.
+            let taken = unit.takes.iter().map(|flow| flow.rate).sum::<f64>() - on_power(&unit.takes) + 0.0;
+            let given = unit.gives.iter().map(|flow| flow.rate).sum::<f64>() - on_power(&unit.gives) + 0.0;
+            let open = given - taken;
+            if open.abs() <= OPEN * given.max(taken) {
+                continue;
+            }
+            let rate = |rate: f64| {
+                if rate > 0.0 { print_si::<dimension::MassRate>(rate) } else { "nothing".to_owned() }
+            };
+            let say = format!(
+                "one {} takes {} and gives {}: {} {}",
+                quoted(&unit.name),
+                rate(taken),
+                rate(given),
+                rate(open.abs()),
+                if open > 0.0 { "comes from nowhere" } else { "goes nowhere" },
+            );
+            let found = finding(FindingCode::MassNotClosed, pointer(&["units", &unit.name]), say);
+            self.found.push(found.at_most(given, taken, "kg/s"));
+        }
+    }
+
+    fn averages(&mut self) {
+        for supply in &self.plan.supplies {
+            let (Some(pattern), Some(rate), Some(average)) = (&supply.pattern, supply.rate, supply.average_rate())
+            else {
+                continue;
+            };
+            let carries = self.plan.header(supply.header).carries;
+            let season = pattern.seasons.map_or_else(String::new, |(active, dormant)| {
+                format!(", {} active and {} dormant", print(active), print(dormant))
+            });
+            let say = format!(
+                "supply {} is counted at its long-run average of {}: {} for {} of every {}{season}",
+                quoted(&supply.name),
+                carries.print(average),
+                carries.print(rate),
+                print(pattern.on),
+                print(pattern.every),
+            );
+            let place = pointer(&["supplies", &supply.name, "pattern"]);
+            let found = finding(FindingCode::PatternAveraged, place, say);
+            self.found.push(found.at_most(average, rate, carries.si_unit()));
+        }
+    }
+}

@@ -1,0 +1,108 @@
+//! What finds no way out, and what has too little room to leave.
+
+use serde_json::json;
+
+use super::{Figured, FindingCode, Search, finding, remedy};
+use crate::plan::{HeaderId, pointer};
+use crate::questions::answer::{Remedy, quoted};
+use crate::questions::flow_balance::figures::lost;
+use crate::questions::flow_balance::mend::{Change, nest, round_up};
+
+impl Search<'_> {
+    pub(super) fn surpluses(&mut self) {
+        self.trapped();
+        self.lost();
+    }
+
+    fn trapped(&mut self) {
+        let plan = self.plan;
+        for (at, flow) in self.balance.headers.iter().enumerate() {
+            if flow.trapped == 0.0 {
+                continue;
+            }
+            let header = plan.header(HeaderId(at));
+            let carries = header.carries;
+            let say = format!("{} of {} finds no way out", carries.print(flow.trapped), quoted(&header.name));
+            let place = match self.network.at(HeaderId(at)).outlet {
+                Some(_) => pointer(&["outlets", &header.name, "limit"]),
+                None => self.first_source(HeaderId(at)),
+            };
+            let vent = self.vent(HeaderId(at), flow.let_out + flow.trapped, flow.trapped);
+            let mended = if self.mending.freed.contains(&HeaderId(at)) {
+                let more = remedy(plan, &self.mending.trapped);
+                more.map(|more| Remedy { say: format!("{}, or {}", more.say, vent.say), ..more })
+            } else {
+                Some(vent)
+            };
+            let found = finding(FindingCode::SurplusTrapped, place, say).at_most(flow.trapped, 0.0, carries.si_unit());
+            self.found.push(found.mended(mended));
+        }
+    }
+
+    /// An outlet for `rate` in all.
+    fn vent(&self, header: HeaderId, rate: f64, more: f64) -> Remedy {
+        let entry = self.plan.header(header);
+        let rate = round_up(rate);
+        let patch = nest(&["outlets", &entry.name, "limit"], json!(rate));
+        let name = quoted(&entry.name);
+        let say = match self.network.at(header).outlet {
+            Some(_) => format!(
+                "let the outlet of {name} let out {} more ({} in all)",
+                entry.carries.print(more),
+                entry.carries.print(rate)
+            ),
+            None => format!("add an outlet of {} for {name}", entry.carries.print(rate)),
+        };
+        Remedy { say, patch: Some(patch) }
+    }
+
+    /// The first place in the plan that gives to a header.
+    fn first_source(&self, header: HeaderId) -> String {
+        let plan = self.plan;
+        let near = self.network.at(header);
+        let name = &plan.header(header).name;
+        let running = near.givers.iter().find(|unit| self.balance.units[unit.0].needed > 0.0);
+        if let Some(unit) = running.or(near.givers.first()) {
+            return pointer(&["units", &plan.units[unit.0].name, "gives", name]);
+        }
+        match near.supplies.first() {
+            Some(supply) => pointer(&["supplies", &plan.supplies[supply.0].name, "header"]),
+            None => pointer(&["headers", name]),
+        }
+    }
+
+    /// Supplies that push and back up.
+    fn lost(&mut self) {
+        let plan = self.plan;
+        for (at, supply) in plan.supplies.iter().enumerate() {
+            let lost = lost(plan, self.balance, at);
+            if lost == 0.0 {
+                continue;
+            }
+            let header = plan.header(supply.header);
+            let carries = header.carries;
+            let flow = &self.balance.headers[supply.header.0];
+            let say = format!(
+                "supply {} backs up: {} of its {} of {} is lost",
+                quoted(&supply.name),
+                carries.print(lost),
+                carries.print(supply.average_rate().unwrap_or(0.0)),
+                quoted(&header.name),
+            );
+            let all_lost: f64 =
+                self.network.at(supply.header).supplies.iter().map(|id| self::lost(plan, self.balance, id.0)).sum();
+            let full = flow.line_utilisation.is_some_and(|share| share >= 1.0 - 1e-9);
+            let mended = match (header.line, header.lines) {
+                (Some(line), Some(lines)) if full => {
+                    let through = (flow.made + flow.supplied + all_lost) / line;
+                    let to = u32::try_from(crate::quantity::whole_up(through)).unwrap_or(u32::MAX).max(lines);
+                    remedy(plan, &[Change::Lines { header: supply.header, to }])
+                }
+                _ => Some(self.vent(supply.header, flow.let_out + all_lost, all_lost)),
+            };
+            let place = pointer(&["supplies", &supply.name]);
+            let found = finding(FindingCode::SupplyLost, place, say).at_most(lost, 0.0, carries.si_unit());
+            self.found.push(found.mended(mended));
+        }
+    }
+}

@@ -1,0 +1,394 @@
+//! What amount of what would mend a plan that falls short or that traps a surplus: the limits in the way are lifted, the
+//! balance is asked again, and what it then uses beyond the limit is the amount.
+
+use serde_json::{Map, Value, json};
+
+use super::network::Network;
+use crate::balance::{Balance, Limit, Outcome, balance};
+use crate::budget::{Budget, Halt};
+use crate::plan::{Aim, Carried, Count, HeaderId, Plan, Supply, SupplyId, UnitId, When};
+use crate::questions::answer::quoted;
+
+/// Times the limits that newly bind are lifted; the last time every header gets a make-up besides.
+const ROUNDS: usize = 4;
+/// Plans with more units than this get no mending: it costs as much as some more balances.
+pub(super) const MOST_UNITS: usize = 2_000;
+/// Steps that mending may take for each step of the balance itself, and at least.
+const STEPS_EACH: u64 = 8;
+const STEPS_LEAST: u64 = 20_000;
+/// Rates smaller than this beside the flow through their header are rounding.
+const NOISE: f64 = 1e-9;
+
+/// One change to the plan that helps.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Change {
+    /// A supply's rate while it is on.
+    Rate { supply: SupplyId, to: f64 },
+    /// A unit's count, or the most of it.
+    Count { unit: UnitId, to: u32 },
+    /// The fixed lines of a header.
+    Lines { header: HeaderId, to: u32 },
+    /// A new supply for a header.
+    Supply { header: HeaderId, rate: f64 },
+}
+
+/// What would mend a plan.
+#[derive(Debug, Default)]
+pub(super) struct Mending {
+    /// For what is short: together these leave nothing short. Empty where nothing is short or no way was found.
+    pub short: Vec<Change>,
+    /// For what is trapped: more machines of fixed count that take it; together these leave none of `freed` trapped.
+    pub trapped: Vec<Change>,
+    /// The headers that `trapped` frees.
+    pub freed: Vec<HeaderId>,
+}
+
+/// Finds out.
+///
+/// # Errors
+/// [`Halt::Stopped`] when the hook says stop. Steps spent are not an error here: then there is only no mending.
+pub(super) fn mend(plan: &Plan, found: &Balance, network: &Network, budget: &Budget<'_>) -> Result<Mending, Halt> {
+    let mut mending = Mending::default();
+    if plan.units.len() > MOST_UNITS {
+        return Ok(mending);
+    }
+    // A fixed share of the work already done, so that the same plan always gets the same mending.
+    let steps = (found.steps * STEPS_EACH).max(STEPS_LEAST).min(budget.steps);
+    let mut within_steps = *budget;
+    within_steps.steps = steps;
+    let budget = within_steps;
+    if found.outcome == Outcome::Short {
+        mending.short = within(shortage(plan, found, network, &budget))?.unwrap_or_default();
+    }
+    if let Some((changes, freed)) = within(surplus(plan, found, network, &budget))? {
+        mending.trapped = changes;
+        mending.freed = freed;
+    }
+    Ok(mending)
+}
+
+/// No mending where the steps for it are spent.
+fn within<T>(result: Result<Option<T>, Halt>) -> Result<Option<T>, Halt> {
+    match result {
+        Err(Halt::StepsSpent { .. }) => Ok(None),
+        other => other,
+    }
+}
+
+/// The plan with limits lifted.
+struct Lifted<'p> {
+    plan: &'p Plan,
+    lifted: Plan,
+    /// Supplies beyond the plan's own: one entry per added supply.
+    added: Vec<HeaderId>,
+    /// Limits already lifted.
+    done: Vec<Limit>,
+}
+
+impl<'p> Lifted<'p> {
+    fn of(plan: &'p Plan) -> Self {
+        let mut lifted = plan.clone();
+        lifted.wants_worth = false;
+        if let Aim::Most(values) = &plan.aim {
+            // What is short are demands that stand before any value.
+            for demand in &mut lifted.demands {
+                if values.iter().any(|value| value.header == demand.header) {
+                    demand.rate = 0.0;
+                }
+            }
+            lifted.aim = Aim::Unsaid;
+        }
+        Self { plan, lifted, added: Vec::new(), done: Vec::new() }
+    }
+
+    /// True where the limit was there to be lifted.
+    fn lift(&mut self, limit: Limit) -> bool {
+        if self.done.contains(&limit) {
+            return false;
+        }
+        self.done.push(limit);
+        match limit {
+            Limit::Supply(id) => {
+                let supply = &mut self.lifted.supplies[id.0];
+                if average_share(supply) > 0.0 {
+                    supply.rate = None;
+                } else {
+                    let header = supply.header;
+                    self.add(header);
+                }
+            }
+            Limit::Count(id) => {
+                let count = &mut self.lifted.units[id.0].count;
+                *count = match *count {
+                    Count::Fixed(fixed) => Count::Sized { at_least: fixed, at_most: None },
+                    Count::Sized { at_least, .. } => Count::Sized { at_least, at_most: None },
+                };
+            }
+            Limit::Lines(id) => self.lifted.headers[id.0].lines = None,
+            Limit::Outlet(_) | Limit::Demand(_) => return false,
+        }
+        true
+    }
+
+    /// A make-up without a limit, drawn on last of all.
+    fn add(&mut self, header: HeaderId) {
+        if self.added.contains(&header) {
+            return;
+        }
+        self.added.push(header);
+        self.lifted.supplies.push(Supply {
+            name: format!("make-up of {}", self.plan.header(header).name),
+            header,
+            rate: None,
+            rank: u32::MAX,
+            when: When::Wanted,
+            pattern: None,
+        });
+    }
+
+    /// What `mended` uses beyond the limits of the plan.
+    fn changes(&self, mended: &Balance) -> Vec<Change> {
+        let plan = self.plan;
+        let mut changes = Vec::new();
+        let extra = |header: HeaderId| -> f64 {
+            let at = self.added.iter().position(|&added| added == header);
+            at.map_or(0.0, |at| mended.drawn[plan.supplies.len() + at])
+        };
+        let is_noise = |header: HeaderId, rate: f64| {
+            let flow = &mended.headers[header.0];
+            rate <= NOISE * (flow.made + flow.supplied)
+        };
+        let mut folded = Vec::new();
+        for (at, supply) in plan.supplies.iter().enumerate() {
+            let Some(average) = supply.average_rate() else { continue };
+            let share = average_share(supply);
+            let mut to = mended.drawn[at];
+            // A make-up on a header that has a supply is more of that supply.
+            if share > 0.0 && !folded.contains(&supply.header) && !is_noise(supply.header, extra(supply.header)) {
+                folded.push(supply.header);
+                to = to.max(average) + extra(supply.header);
+            }
+            if share > 0.0 && to > average * (1.0 + NOISE) && !is_noise(supply.header, to - average) {
+                changes.push(Change::Rate { supply: SupplyId(at), to: round_up(to / share) });
+            }
+        }
+        for (at, unit) in plan.units.iter().enumerate() {
+            let most = match unit.count {
+                Count::Fixed(count) => Some(count),
+                Count::Sized { at_most, .. } => at_most,
+            };
+            let to = mended.units[at].count;
+            if most.is_some_and(|most| to > most) {
+                changes.push(Change::Count { unit: UnitId(at), to });
+            }
+        }
+        for (at, header) in plan.headers.iter().enumerate() {
+            if let (Some(fixed), Some(to)) = (header.lines, mended.headers[at].lines)
+                && to > fixed
+            {
+                changes.push(Change::Lines { header: HeaderId(at), to });
+            }
+        }
+        for &header in &self.added {
+            if !folded.contains(&header) && !is_noise(header, extra(header)) {
+                changes.push(Change::Supply { header, rate: round_up(extra(header)) });
+            }
+        }
+        changes
+    }
+}
+
+fn average_share(supply: &Supply) -> f64 {
+    supply.pattern.as_ref().map_or(1.0, crate::plan::Pattern::average_share)
+}
+
+fn shortage(plan: &Plan, found: &Balance, network: &Network, budget: &Budget<'_>) -> Result<Option<Vec<Change>>, Halt> {
+    let mut lifted = Lifted::of(plan);
+    for header in unfed(plan, network) {
+        lifted.add(header);
+    }
+    let mut binding: Vec<Limit> = found.binding.iter().map(|binding| binding.limit).collect();
+    let mut last = false;
+    for round in 0..ROUNDS {
+        let mut more = round == 0 && !lifted.added.is_empty();
+        for limit in binding.drain(..) {
+            more |= lifted.lift(limit);
+        }
+        if !more || round + 1 == ROUNDS {
+            last = true;
+            for at in 0..plan.headers.len() {
+                lifted.add(HeaderId(at));
+            }
+        }
+        let mended = balance(&lifted.lifted, budget)?;
+        if mended.outcome == Outcome::Met {
+            return Ok(Some(lifted.changes(&mended)));
+        }
+        if last {
+            break;
+        }
+        binding = mended.binding.iter().map(|binding| binding.limit).collect();
+    }
+    Ok(None)
+}
+
+/// Headers that something takes from and nothing gives to.
+pub(super) fn unfed(plan: &Plan, network: &Network) -> Vec<HeaderId> {
+    let wanted = |header: HeaderId| match &plan.aim {
+        Aim::Make(targets) => targets.iter().any(|target| target.header == header && target.rate > 0.0),
+        Aim::Unsaid | Aim::Run(_) | Aim::Most(_) => false,
+    };
+    let is_unfed = |&header: &HeaderId| {
+        let near = network.at(header);
+        let fed = !near.supplies.is_empty() || !near.givers.is_empty();
+        !fed && (!near.takers.is_empty() || !near.demands.is_empty() || wanted(header))
+    };
+    (0..plan.headers.len()).map(HeaderId).filter(is_unfed).collect()
+}
+
+/// More machines of those that take a trapped surplus and all run already.
+fn surplus(
+    plan: &Plan,
+    found: &Balance,
+    network: &Network,
+    budget: &Budget<'_>,
+) -> Result<Option<(Vec<Change>, Vec<HeaderId>)>, Halt> {
+    // Where every unit of fixed count is itself the aim, more of them are more to be run.
+    if matches!(plan.aim, Aim::Most(_)) || (matches!(plan.aim, Aim::Unsaid) && plan.demands.is_empty()) {
+        return Ok(None);
+    }
+    let mut lifted = Lifted::of(plan);
+    let mut hopeful = Vec::new();
+    for (at, flow) in found.headers.iter().enumerate() {
+        let header = HeaderId(at);
+        if flow.trapped == 0.0 || plan.header(header).carries == Carried::Power {
+            continue;
+        }
+        let mut any = false;
+        for &unit in &network.at(header).takers {
+            let most = match plan.units[unit.0].count {
+                Count::Fixed(count) | Count::Sized { at_most: Some(count), .. } => f64::from(count),
+                Count::Sized { at_most: None, .. } => continue,
+            };
+            let is_aim = matches!(&plan.aim, Aim::Run(runs) if runs.iter().any(|&(run, _)| run == unit));
+            if !is_aim && found.units[unit.0].needed >= most * (1.0 - NOISE) {
+                any |= lifted.lift(Limit::Count(unit));
+            }
+        }
+        if any {
+            hopeful.push(header);
+        }
+    }
+    if hopeful.is_empty() {
+        return Ok(None);
+    }
+    let mended = balance(&lifted.lifted, budget)?;
+    hopeful.retain(|header| mended.headers[header.0].trapped == 0.0);
+    let changes = lifted.changes(&mended);
+    Ok((!hopeful.is_empty() && !changes.is_empty()).then_some((changes, hopeful)))
+}
+
+/// The rate rounded up to the digits that are printed, so that what is said is what suffices.
+pub(super) fn round_up(rate: f64) -> f64 {
+    if !(1e-12..1e15).contains(&rate) {
+        return rate;
+    }
+    let exponent = rate.log10().floor();
+    let digits = if rate / 10_f64.powf(exponent) < 2.0 { 3.0 } else { 2.0 };
+    // Division by a whole power of ten gives the double nearest to the decimal number; multiplication would not.
+    let places = digits - exponent;
+    let scaled = (rate * 10_f64.powf(places) * (1.0 - 1e-9)).ceil();
+    if places >= 0.0 { scaled / 10_f64.powf(places) } else { scaled * 10_f64.powf(-places) }
+}
+
+impl Change {
+    /// What to do.
+    pub fn say(&self, plan: &Plan) -> String {
+        match *self {
+            Self::Rate { supply, to } => {
+                let entry = &plan.supplies[supply.0];
+                let carries = plan.header(entry.header).carries;
+                let from = entry.rate.unwrap_or(0.0);
+                format!("raise supply {} from {} to {}", quoted(&entry.name), carries.print(from), carries.print(to),)
+            }
+            Self::Count { unit, to } => {
+                let entry = &plan.units[unit.0];
+                let from = match entry.count {
+                    Count::Fixed(count) => count,
+                    Count::Sized { at_most, .. } => at_most.unwrap_or(0),
+                };
+                format!("add {} × {} ({to} in all)", to.saturating_sub(from), quoted(&entry.name))
+            }
+            Self::Lines { header, to } => {
+                let entry = plan.header(header);
+                let more = to.saturating_sub(entry.lines.unwrap_or(0));
+                let lines = if more == 1 { "line" } else { "lines" };
+                format!("add {more} {lines} of {} ({to} in all)", quoted(&entry.name))
+            }
+            Self::Supply { header, rate } => {
+                let entry = plan.header(header);
+                format!("add a supply of {} of {}", entry.carries.print(rate), quoted(&entry.name))
+            }
+        }
+    }
+
+    /// The same as a JSON merge patch.
+    fn patch(&self, plan: &Plan) -> Value {
+        match *self {
+            Self::Rate { supply, to } => nest(&["supplies", &plan.supplies[supply.0].name, "rate"], json!(to)),
+            Self::Count { unit, to } => {
+                let entry = &plan.units[unit.0];
+                match entry.count {
+                    Count::Fixed(_) => nest(&["units", &entry.name, "count"], json!(to)),
+                    Count::Sized { .. } => nest(&["units", &entry.name, "count", "at_most"], json!(to)),
+                }
+            }
+            Self::Lines { header, to } => nest(&["headers", &plan.header(header).name, "lines"], json!(to)),
+            Self::Supply { header, rate } => {
+                let name = &plan.header(header).name;
+                let free = |name: &str| plan.supplies.iter().all(|supply| supply.name != name);
+                let mut fresh = name.clone();
+                while !free(&fresh) {
+                    fresh.push_str(" make-up");
+                }
+                nest(&["supplies", &fresh], json!({ "header": name, "rate": rate }))
+            }
+        }
+    }
+}
+
+/// What to do, all of it.
+pub(super) fn say_all(plan: &Plan, changes: &[Change]) -> String {
+    const MOST: usize = 4;
+    let mut said: Vec<String> = changes.iter().take(MOST).map(|change| change.say(plan)).collect();
+    if changes.len() > MOST {
+        said.push(format!("{} more changes", changes.len() - MOST));
+    }
+    said.join(" and ")
+}
+
+/// All changes as one merge patch.
+pub(super) fn patch_all(plan: &Plan, changes: &[Change]) -> Value {
+    let mut whole = Value::Object(Map::new());
+    for change in changes {
+        merge(&mut whole, change.patch(plan));
+    }
+    whole
+}
+
+/// `value` at the end of a path of names.
+pub(super) fn nest(names: &[&str], value: Value) -> Value {
+    names.iter().rev().fold(value, |inner, name| Value::Object(Map::from_iter([((*name).to_owned(), inner)])))
+}
+
+/// Puts one patch into another; on the same place the later one stands.
+pub(super) fn merge(into: &mut Value, other: Value) {
+    match (into, other) {
+        (Value::Object(into), Value::Object(other)) => {
+            for (name, value) in other {
+                merge(into.entry(name).or_insert(Value::Null), value);
+            }
+        }
+        (into, other) => *into = other,
+    }
+}

@@ -1,0 +1,145 @@
+//! The flow balance: counts, rates, lines and power of a plant in steady state; what is short, what is trapped, and what
+//! would mend it.
+
+mod figures;
+mod findings;
+mod mend;
+mod network;
+mod say;
+#[cfg(test)]
+mod tests;
+mod working;
+
+use serde::Serialize;
+
+use crate::balance::{Balance, HeaderFlow, balance};
+use crate::budget::{Budget, Halt};
+use crate::plan::Plan;
+use crate::questions::answer::{Finding, Named, Verdict, Weight};
+use figures::Source;
+use mend::Mending;
+use network::Network;
+
+pub use figures::{
+    AimFigures, BindingFigures, DemandFigures, HeaderFigures, MakeReached, MostReached, OutletFigures, PowerFigures,
+    RunReached, SupplyFigures, UnitFigures,
+};
+pub use findings::{FindingCode, MOST_FINDINGS};
+pub use working::MOST_LINES;
+
+/// The answer to the question. All maps are in the plan's order; a field that does not apply is absent.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct FlowBalance {
+    /// Always `flow-balance`.
+    pub question: &'static str,
+    /// The version of the engine that reckoned.
+    pub engine: &'static str,
+    /// What the author calls the plan.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub title: Option<String>,
+    /// How the plan turns out.
+    pub verdict: Verdict,
+    /// The answer in one line of at most 400 bytes.
+    pub say: String,
+    /// What was found, the heaviest first.
+    pub findings: Vec<Finding>,
+    /// The arithmetic in order, ready to read aloud.
+    pub working: Vec<String>,
+    /// How far the aim is reached; absent where nothing is aimed at.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub aim: Option<AimFigures>,
+    /// By unit.
+    #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, UnitFigures>))]
+    pub units: Named<UnitFigures>,
+    /// By header of matter.
+    #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, HeaderFigures>))]
+    pub headers: Named<HeaderFigures>,
+    /// The electric power; absent where nothing makes, draws or asks for any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub power: Option<PowerFigures>,
+    /// By supply.
+    #[serde(skip_serializing_if = "Named::is_empty")]
+    #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, SupplyFigures>))]
+    pub supplies: Named<SupplyFigures>,
+    /// By demand.
+    #[serde(skip_serializing_if = "Named::is_empty")]
+    #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, DemandFigures>))]
+    pub demands: Named<DemandFigures>,
+    /// By header that has an outlet.
+    #[serde(skip_serializing_if = "Named::is_empty")]
+    #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, OutletFigures>))]
+    pub outlets: Named<OutletFigures>,
+    /// What all machines together are built of, in kg, by material.
+    #[serde(skip_serializing_if = "Named::is_empty")]
+    #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, f64>))]
+    pub bill_kg: Named<f64>,
+    /// What holds the plant back.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub binding: Vec<BindingFigures>,
+}
+
+/// Answers the question.
+///
+/// # Errors
+/// [`Halt`] when the budget is spent or its hook says stop.
+pub fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<FlowBalance, Halt> {
+    let balance = balance(plan, budget)?;
+    if !is_within_range(&balance) {
+        return Err(Halt::BeyondRange { limit: GREATEST });
+    }
+    let network = Network::of(plan);
+    let mending = mend::mend(plan, &balance, &network, budget)?;
+    Ok(answer(plan, &balance, &network, &mending))
+}
+
+/// A plan's own numbers lie between 1e-15 and 1e15 or are nothing, so what is derived from a number within this and a few of
+/// those is finite.
+const GREATEST: f64 = 1e200;
+
+/// True where all that is derived from the balance will be finite.
+fn is_within_range(balance: &Balance) -> bool {
+    let within = |number: f64| number.abs() <= GREATEST;
+    let flow = |flow: &HeaderFlow| {
+        let HeaderFlow { made, taken, supplied, demanded, delivered, let_out, unserved, trapped, .. } = *flow;
+        [made, taken, supplied, demanded, delivered, let_out, unserved, trapped].into_iter().all(within)
+            && flow.line_utilisation.is_none_or(within)
+    };
+    let lists = [&balance.drawn, &balance.served, &balance.let_out];
+    balance.headers.iter().all(flow)
+        && balance.units.iter().all(|unit| within(unit.needed))
+        && lists.into_iter().flatten().copied().all(within)
+        && balance.aims.iter().all(|reached| within(reached.wanted) && within(reached.got))
+        && balance.value.is_none_or(within)
+        && balance.binding.iter().all(|binding| binding.worth.is_none_or(within))
+}
+
+/// The answer from a balance and from what would mend it.
+fn answer(plan: &Plan, balance: &Balance, network: &Network, mending: &Mending) -> FlowBalance {
+    let source = Source::new(plan, balance, network);
+    let findings = findings::find(plan, balance, network, mending);
+    let verdict = match findings.iter().map(|finding| finding.weight).max() {
+        Some(Weight::Failure) => Verdict::Fails,
+        Some(Weight::Caution) => Verdict::HoldsWithCautions,
+        Some(Weight::Note) | None => Verdict::Holds,
+    };
+    let order = working::outward(plan, balance, network);
+    FlowBalance {
+        question: "flow-balance",
+        engine: env!("CARGO_PKG_VERSION"),
+        title: plan.title.clone(),
+        verdict,
+        say: say::say(plan, balance, network, &order, verdict, &findings),
+        working: working::working(plan, balance, network, &order),
+        findings,
+        aim: source.aim(),
+        units: source.units(),
+        headers: source.headers(),
+        power: source.power(),
+        supplies: source.supplies(),
+        demands: source.demands(),
+        outlets: source.outlets(),
+        bill_kg: source.bill(),
+        binding: source.binding(),
+    }
+}
