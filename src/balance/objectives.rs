@@ -22,6 +22,8 @@ pub enum Purpose {
     Machines,
     /// Least matter let out.
     LetOut,
+    /// Least machines idle: where power is to spare, nothing else keeps those that run from being counted as idle besides.
+    Idle,
     /// Least power spilled.
     Spilled,
 }
@@ -91,6 +93,8 @@ pub fn stages(plan: &Plan, model: &Model) -> Vec<Stage> {
         let out = plan.outlets.iter().enumerate().filter(|(_, outlet)| carries(outlet.header.0, carried));
         let mut costs: Vec<(usize, f64)> = out.map(|(at, _)| (columns.let_out[at], 1.0)).collect();
         if carried == Carried::Power {
+            let idle = columns.idle.iter().flatten().map(|&column| (column, 1.0)).collect();
+            stages.push(Stage { purpose: Purpose::Idle, costs: idle });
             costs.extend(columns.spill.iter().flatten().map(|&column| (column, 1.0)));
         }
         stages.push(Stage { purpose, costs });

@@ -126,6 +126,19 @@ fn power_pays_for_itself() {
 }
 
 #[test]
+fn where_power_is_to_spare_only_machines_that_stand_are_idle() {
+    let (plan, balance) = solved(
+        r#"{"units": {"press": {"takes": {"a": 1}, "gives": {"b": 1}, "draws": "10 kW", "idle_draw": "2 kW"},
+                      "generator": {"count": 1, "generates": "90 kW"}},
+            "supplies": {"a": {"header": "a"}}, "demands": {"b": {"header": "b", "rate": 2.5}},
+            "aim": {"run": {"generator": 1}}}"#,
+    );
+    let power = balance.headers[plan.power().unwrap().0];
+    near(power.taken, 26e3);
+    near(power.let_out, 64e3);
+}
+
+#[test]
 fn idle_draw_of_the_machines_that_stand_counts() {
     // Need 2.5 machines: 3 stand, and half a machine idles at 2 kW beside 2.5 at 10 kW.
     let (plan, balance) = solved(

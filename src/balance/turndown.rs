@@ -44,7 +44,7 @@ pub fn hold(plan: &Plan, setting: &Setting, steps: &mut u64, budget: &Budget<'_>
     let mut machines_of: Vec<Option<u32>> = vec![None; plan.units.len()];
     let mut costs = vec![0.0; program.columns()];
     for stage in stages.iter().filter(|stage| !stage.costs.is_empty()) {
-        if matches!(stage.purpose, Purpose::LetOut | Purpose::Spilled) {
+        if matches!(stage.purpose, Purpose::LetOut | Purpose::Idle | Purpose::Spilled) {
             break;
         }
         load(stage, &factor, &mut costs);
