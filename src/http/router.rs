@@ -6,7 +6,7 @@ use crate::forms::Form::{Json, Line, Svg};
 use crate::http::app::App;
 use crate::http::endpoint::{Methods::Read, endpoint};
 use crate::http::question::{Question, question};
-use crate::http::{pages, sums};
+use crate::http::{docs, pages, sums};
 use crate::questions::flow_balance::FlowBalance;
 
 /// All routes of the service.
@@ -15,6 +15,11 @@ pub fn routes() -> Router<App> {
         .route("/", endpoint("root", Read, pages::root))
         .route("/problems", endpoint("problems", Read, pages::problems))
         .route("/problems/{code}", endpoint("problems", Read, pages::problem))
+        .route("/docs", endpoint("docs", Read, docs::enter))
+        .route("/docs/", endpoint("docs", Read, docs::page))
+        .route("/docs/{*part}", endpoint("docs", Read, docs::page))
+        .route("/openapi.json", endpoint("openapi", Read, docs::latest))
+        .route("/openapi-3.0.json", endpoint("openapi", Read, docs::older))
         .route("/healthz", endpoint("healthz", Read, pages::health))
         .route("/readyz", endpoint("readyz", Read, pages::ready))
         .route("/metrics", endpoint("metrics", Read, pages::metrics))

@@ -1,0 +1,170 @@
+//! Named schemas, parameters, headers and responses.
+
+use super::paths::PROBLEMS;
+use crate::http::problem::{Kind, ProblemBody};
+use crate::plan::PlanSchema;
+use crate::questions::flow_balance::FlowBalance;
+use crate::sums::{SumAnswer, SumList};
+use serde_json::{Map, Value, json};
+use utoipa::openapi::{RefOr, Schema};
+use utoipa::{PartialSchema, ToSchema};
+
+type Schemas = Vec<(String, RefOr<Schema>)>;
+
+/// The `components` object.
+pub fn all() -> Value {
+    json!({
+        "schemas": schemas(),
+        "examples": super::examples::plans(),
+        "parameters": parameters(),
+        "headers": headers(),
+        "responses": responses(),
+    })
+}
+
+fn gather<T: ToSchema + PartialSchema>(schemas: &mut Schemas) {
+    schemas.push((T::name().into_owned(), T::schema()));
+    T::schemas(schemas);
+}
+
+fn schemas() -> Value {
+    let mut found: Schemas = Vec::new();
+    gather::<PlanSchema>(&mut found);
+    gather::<FlowBalance>(&mut found);
+    gather::<SumAnswer>(&mut found);
+    gather::<SumList>(&mut found);
+    gather::<ProblemBody<'_>>(&mut found);
+    let mut named: Vec<(String, Value)> = found
+        .into_iter()
+        // A schema is made of strings, numbers and lists: it always has a JSON form.
+        .map(|(name, schema)| (name, serde_json::to_value(schema).unwrap_or_default()))
+        .collect();
+    named.push((
+        "Line".to_owned(),
+        json!({"type": "string", "maxLength": 400, "description": "One line without control characters.",
+               "examples": ["9 units: 2.5 kg/s ÷ 300 g/s = 8.33, the ninth runs at 33 %."]}),
+    ));
+    named.push((
+        "Picture".to_owned(),
+        json!({"type": "string", "maxLength": 4_000_000, "description": "An SVG document on a transparent ground."}),
+    ));
+    named.push((
+        "PackedPlan".to_owned(),
+        json!({"type": "string", "minLength": 1, "maxLength": 2_097_152, "pattern": "^[A-Za-z0-9_-]+$",
+               "description": "A plan through zlib (RFC 1950), then base64url (RFC 4648) without padding."}),
+    ));
+    named.sort_by(|a, b| a.0.cmp(&b.0));
+    named.dedup_by(|a, b| a.0 == b.0);
+    for (_, schema) in &mut named {
+        tidy(schema);
+    }
+    Value::Object(named.into_iter().collect())
+}
+
+/// Bounds where the types have none of their own, so that every number, string and list has some; and no `null` where a
+/// field that does not apply is absent instead.
+fn tidy(schema: &mut Value) {
+    match schema {
+        Value::Object(object) => {
+            drop_null(object);
+            let is = |object: &Map<String, Value>, kind: &str| match object.get("type") {
+                Some(Value::String(text)) => text == kind,
+                Some(Value::Array(kinds)) => kinds.iter().any(|one| one == kind),
+                _ => false,
+            };
+            if is(object, "string") && !object.contains_key("maxLength") && !object.contains_key("enum") {
+                object.insert("maxLength".to_owned(), json!(100_000));
+            }
+            if is(object, "array") && !object.contains_key("maxItems") {
+                object.insert("maxItems".to_owned(), json!(100_000));
+            }
+            if is(object, "number") && !object.contains_key("maximum") {
+                object.insert("minimum".to_owned(), object.get("minimum").cloned().unwrap_or_else(|| json!(-1e300)));
+                object.insert("maximum".to_owned(), json!(1e300));
+            }
+            if is(object, "integer") && !object.contains_key("maximum") {
+                object.insert("minimum".to_owned(), object.get("minimum").cloned().unwrap_or_else(|| json!(0)));
+                object.insert("maximum".to_owned(), json!(4_294_967_295_u32));
+            }
+            for (key, value) in object.iter_mut() {
+                match key.as_str() {
+                    "example" | "examples" | "default" => {}
+                    // The keys in there are names of fields, whatever they are called.
+                    "properties" => value.as_object_mut().into_iter().flatten().for_each(|(_, value)| tidy(value)),
+                    _ => tidy(value),
+                }
+            }
+        }
+        Value::Array(list) => list.iter_mut().for_each(tidy),
+        _ => {}
+    }
+}
+
+/// Answers leave out what does not apply: an optional field is absent, never `null`.
+fn drop_null(object: &mut Map<String, Value>) {
+    if let Some(Value::Array(kinds)) = object.get_mut("type") {
+        kinds.retain(|kind| kind != "null");
+        if let [only] = kinds.as_slice() {
+            let only = only.clone();
+            object.insert("type".to_owned(), only);
+        }
+    }
+    let Some(Value::Array(variants)) = object.get_mut("oneOf") else { return };
+    variants.retain(|variant| variant["type"] != "null");
+    if let [only] = variants.as_slice()
+        && let Some(only) = only.as_object().cloned()
+    {
+        object.remove("oneOf");
+        object.extend(only);
+    }
+}
+
+fn parameters() -> Value {
+    json!({
+        "packed": {"name": "z", "in": "query", "required": true, "schema": {"$ref": "#/components/schemas/PackedPlan"},
+            "description": "The plan, packed into the link."},
+        "errors": {"name": "errors", "in": "query", "required": false,
+            "schema": {"type": "string", "enum": ["200"]},
+            "description": "For clients that print nothing but a 200: an error comes as one line with status 200, the honest \
+                status in the header `Hotwell-Status`."},
+        "ifNoneMatch": {"name": "If-None-Match", "in": "header", "required": false,
+            "schema": {"type": "string", "maxLength": 8192},
+            "description": "Entity tags that the client holds: a match is answered 304 without a body."},
+    })
+}
+
+fn headers() -> Value {
+    json!({
+        "ETag": {"description": "A strong entity tag over the document, the engine and the form.",
+            "schema": {"type": "string", "maxLength": 128}},
+        "RequestId": {"description": "Finds this request in the log of the service.",
+            "schema": {"type": "string", "maxLength": 128}},
+        "Allow": {"description": "The methods that work here.", "schema": {"type": "string", "maxLength": 128}},
+        "RetryAfter": {"description": "Seconds to wait before asking again.",
+            "schema": {"type": "integer", "minimum": 0, "maximum": 3600}},
+    })
+}
+
+/// A response per status that problems have; each lists the kinds it can be.
+fn responses() -> Value {
+    let mut responses = Map::new();
+    for &(status, name) in PROBLEMS {
+        let kinds: Vec<Kind> = Kind::ALL.iter().copied().filter(|kind| kind.status().as_u16() == status).collect();
+        let about: Vec<String> = kinds.iter().map(|kind| format!("`{}`: {}", kind.code(), kind.title())).collect();
+        let mut headers = json!({"X-Request-Id": {"$ref": "#/components/headers/RequestId"}});
+        if status == 503 {
+            headers["Retry-After"] = json!({"$ref": "#/components/headers/RetryAfter"});
+        }
+        if status == 405 {
+            headers["Allow"] = json!({"$ref": "#/components/headers/Allow"});
+        }
+        let content = json!({
+            "application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}},
+            "text/plain": {"schema": {"$ref": "#/components/schemas/Line"}},
+        });
+        responses
+            .insert(name.to_owned(), json!({"description": about.join("; "), "headers": headers, "content": content}));
+    }
+    responses.insert("NotModified".to_owned(), json!({"description": "The client holds this answer already."}));
+    Value::Object(responses)
+}

@@ -1,0 +1,65 @@
+//! The API description, made from the code: OpenAPI 3.1, and 3.0.3 derived from it for generators that need that.
+//!
+//! Schemas come from the types that read and write the documents, parameters of sums from their registry, problems from
+//! their declarations, examples from `examples/plans`. `openapi/` holds the generated documents; a test holds them to this.
+
+mod components;
+mod examples;
+mod paths;
+mod v3_0;
+
+use serde_json::{Value, json};
+use std::sync::LazyLock;
+
+/// The caution that every description carries.
+const CAUTION: &str = "**Caution.** The calculations are lumped and simplified, for simulated plants. Real boilers, \
+    pressure vessels, refrigeration and electrical work are for licensed practice under local codes.";
+
+const ABOUT: &str = "Hotwell reckons flow, heat and level of self-contained utility plants in simulations. A *plan* is one \
+    JSON document; every question is asked of the same document and reads only the sections it needs. Nothing is stored: \
+    the same document gives the same bytes.\n\n\
+    **Forms.** Every answer comes as `application/json`, as one line of `text/plain` of at most 400 bytes, and as \
+    `image/svg+xml`, chosen by `Accept` or by the suffix `.json`, `.txt` or `.svg` on the path.\n\n\
+    **Asking.** `POST` the document, or send it with `QUERY` (RFC 10008, which this version of OpenAPI cannot describe: \
+    same body, same answer as `POST`), or `GET` it packed into the link as `z`: the JSON bytes through zlib (RFC 1950), \
+    then base64url without padding. All three give the same bytes and the same `ETag`.\n\n\
+    **Quantities.** A number is in the SI unit of its field; a string is a number and a unit: `\"300 g/s\"`, \
+    `\"4.18 kJ/(kg·K)\"`. Numbers in answers are SI, and the name of a field ends in its unit.\n\n\
+    **Faults** are problem details (RFC 9457) that list every fault of the document with its JSON pointer.";
+
+/// The OpenAPI 3.1 document.
+pub fn document() -> &'static Value {
+    static DOCUMENT: LazyLock<Value> = LazyLock::new(|| {
+        json!({
+            "openapi": "3.1.0",
+            "info": {
+                "title": "Hotwell",
+                "summary": "Flow, heat and level of utility plants in simulations.",
+                "description": format!("{ABOUT}\n\n{CAUTION}"),
+                "version": env!("CARGO_PKG_VERSION"),
+                "license": {"name": "MIT", "identifier": "MIT"},
+                "contact": {"name": "Hotwell contributors"},
+            },
+            "servers": [{"url": "/", "description": "The service that serves this document."}],
+            "security": [],
+            "tags": [
+                {"name": "questions", "description": "Questions asked of a plan."},
+                {"name": "sums", "description": "Single sums from query parameters."},
+                {"name": "service", "description": "What operators and readers need."},
+            ],
+            "paths": paths::all(),
+            "components": components::all(),
+        })
+    });
+    &DOCUMENT
+}
+
+/// The same as OpenAPI 3.0.3.
+pub fn document_3_0() -> Value {
+    v3_0::derive(document())
+}
+
+/// A document as it is committed and printed: two spaces of indent and a line feed at the end.
+pub fn print(document: &Value) -> String {
+    format!("{document:#}\n")
+}

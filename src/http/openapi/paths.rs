@@ -1,0 +1,181 @@
+//! Every path with its operations.
+
+use super::examples;
+use crate::sums::{self, Kind, Parameter, Sum};
+use serde_json::{Map, Value, json};
+
+/// Statuses of problems with the name of their response.
+pub const PROBLEMS: &[(u16, &str)] = &[
+    (400, "BadRequest"),
+    (404, "NotFound"),
+    (405, "MethodNotAllowed"),
+    (406, "NotAcceptable"),
+    (408, "SlowBody"),
+    (412, "PreconditionFailed"),
+    (413, "TooLarge"),
+    (414, "UriTooLong"),
+    (415, "UnsupportedMediaType"),
+    (422, "Unreadable"),
+    (431, "HeadersTooLarge"),
+    (500, "Internal"),
+    (503, "Unavailable"),
+];
+
+/// A form of an answer: suffix of the path, of the operation's name, media type.
+struct Suffix {
+    path: &'static str,
+    name: &'static str,
+    says: &'static str,
+}
+
+const SUFFIXES: &[Suffix] = &[
+    Suffix { path: "", name: "", says: "" },
+    Suffix { path: ".json", name: "Json", says: ", as JSON" },
+    Suffix { path: ".txt", name: "Text", says: ", as one line" },
+    Suffix { path: ".svg", name: "Svg", says: ", as a picture" },
+];
+
+/// The `paths` object.
+pub fn all() -> Value {
+    let mut paths = Map::new();
+    question(
+        &mut paths,
+        "flow-balance",
+        "flowBalance",
+        "Flow balance",
+        "Steady state: counts, rates, lines, power, what is short and what is trapped.",
+        "FlowBalance",
+    );
+    paths.insert(
+        "/v1/sums".to_owned(),
+        json!({"get": {
+            "operationId": "listSums", "tags": ["sums"], "summary": "List the sums",
+            "description": "Every single sum with its parameters, formula and an example.",
+            "parameters": [{"$ref": "#/components/parameters/ifNoneMatch"}],
+            "responses": with_problems(json!({"200": {"description": "The sums.", "headers": tagged(),
+                "content": {"application/json": {"schema": {"$ref": "#/components/schemas/SumList"}}}},
+                "304": {"$ref": "#/components/responses/NotModified"}}), &[405, 406, 500]),
+        }}),
+    );
+    for sum in sums::registry() {
+        one_sum(&mut paths, sum);
+    }
+    service(&mut paths);
+    Value::Object(paths)
+}
+
+fn question(paths: &mut Map<String, Value>, path: &str, name: &str, title: &str, says: &str, answer: &str) {
+    let schema = json!({"$ref": format!("#/components/schemas/{answer}")});
+    for suffix in SUFFIXES {
+        let ok = json!({"description": "The answer. A plan that turns out badly is answered too: `verdict` says so.",
+            "headers": tagged(), "content": content(suffix, &schema)});
+        let post = json!({
+            "operationId": format!("{name}{}", suffix.name), "tags": ["questions"],
+            "summary": format!("{title}{}", suffix.says), "description": says,
+            "requestBody": {"required": true, "description": "The plan.",
+                "content": {"application/json": {"schema": {"$ref": "#/components/schemas/Plan"}, "examples": examples::references()}}},
+            "parameters": [{"$ref": "#/components/parameters/errors"}],
+            "responses": with_problems(json!({"200": ok}), &[400, 405, 406, 408, 412, 413, 415, 422, 431, 500, 503]),
+        });
+        let get = json!({
+            "operationId": format!("{name}{}Packed", suffix.name), "tags": ["questions"],
+            "summary": format!("{title} of a packed plan{}", suffix.says), "description": says,
+            "parameters": [{"$ref": "#/components/parameters/packed"}, {"$ref": "#/components/parameters/errors"},
+                {"$ref": "#/components/parameters/ifNoneMatch"}],
+            "responses": with_problems(json!({"200": ok, "304": {"$ref": "#/components/responses/NotModified"}}),
+                &[400, 405, 406, 413, 414, 422, 431, 500, 503]),
+        });
+        paths.insert(format!("/v1/{path}{}", suffix.path), json!({"post": post, "get": get}));
+    }
+}
+
+fn one_sum(paths: &mut Map<String, Value>, sum: &Sum) {
+    let schema = json!({"$ref": "#/components/schemas/SumAnswer"});
+    let mut parameters: Vec<Value> = sum.parameters.iter().map(parameter).collect();
+    parameters.push(json!({"$ref": "#/components/parameters/errors"}));
+    parameters.push(json!({"$ref": "#/components/parameters/ifNoneMatch"}));
+    for suffix in SUFFIXES {
+        let ok = json!({"description": "The answer.", "headers": tagged(), "content": content(suffix, &schema)});
+        let get = json!({
+            "operationId": format!("sum{}{}", camel(sum.name), suffix.name), "tags": ["sums"],
+            "summary": format!("{}{}", sum.title, suffix.says),
+            "description": format!("{}\n\nFormula: {}\n\nExample: `/v1/sums/{}{}?{}`",
+                sum.says, sum.formula, sum.name, suffix.path, sum.example),
+            "parameters": parameters,
+            "responses": with_problems(json!({"200": ok, "304": {"$ref": "#/components/responses/NotModified"}}),
+                &[405, 406, 414, 422, 431, 500, 503]),
+        });
+        paths.insert(format!("/v1/sums/{}{}", sum.name, suffix.path), json!({"get": get}));
+    }
+}
+
+fn parameter(parameter: &Parameter) -> Value {
+    let schema = match parameter.kind {
+        Kind::Flag => json!({"type": "string", "enum": ["yes", "no"]}),
+        _ => json!({"type": "string", "minLength": 1, "maxLength": 64}),
+    };
+    let unit = parameter.kind.unit().map_or(String::new(), |unit| format!(" A bare number is in {unit}."));
+    let default = parameter.default.map_or(String::new(), |default| format!(" Left out, it is {default}."));
+    json!({"name": parameter.name, "in": "query", "required": parameter.required, "schema": schema,
+        "example": parameter.example, "description": format!("{}.{unit}{default}", parameter.says.trim_end_matches('.'))})
+}
+
+fn service(paths: &mut Map<String, Value>) {
+    let plain = |operation: &str, summary: &str, media: &str, statuses: &[u16]| {
+        json!({"get": {"operationId": operation, "tags": ["service"], "summary": summary, "description": summary,
+            "responses": with_problems(json!({"200": {"description": summary, "content":
+                {media: {"schema": {"type": "string", "maxLength": 4_000_000}}}}}), statuses)}})
+    };
+    paths.insert("/".to_owned(), plain("home", "The page for people.", "text/html", &[405, 500]));
+    paths.insert("/docs".to_owned(), plain("docs", "This description as pages.", "text/html", &[405, 500]));
+    paths.insert("/healthz".to_owned(), plain("health", "Whether the process lives.", "text/plain", &[405, 500]));
+    paths.insert("/readyz".to_owned(), plain("ready", "Whether it takes traffic.", "text/plain", &[405, 500, 503]));
+    paths.insert("/metrics".to_owned(), plain("metrics", "Figures for Prometheus.", "text/plain", &[405, 500]));
+    for (path, operation, version) in [("/openapi.json", "openapi", "3.1"), ("/openapi-3.0.json", "openapi30", "3.0.3")]
+    {
+        let summary = format!("This description as OpenAPI {version}.");
+        paths.insert(
+            path.to_owned(),
+            json!({"get": {"operationId": operation, "tags": ["service"], "summary": summary,
+            "description": summary, "responses": with_problems(json!({"200": {"description": "The document.",
+                "content": {"application/json": {"schema": {"type": "object", "additionalProperties": true}}}}}),
+                &[405, 500])}}),
+        );
+    }
+}
+
+/// The contents of an answer in the forms that a path gives.
+fn content(suffix: &Suffix, schema: &Value) -> Value {
+    let json_form = json!({"schema": schema});
+    let line = json!({"schema": {"$ref": "#/components/schemas/Line"}});
+    let picture = json!({"schema": {"$ref": "#/components/schemas/Picture"}});
+    match suffix.path {
+        ".json" => json!({"application/json": json_form}),
+        ".txt" => json!({"text/plain": line}),
+        ".svg" => json!({"image/svg+xml": picture}),
+        _ => json!({"application/json": json_form, "text/plain": line, "image/svg+xml": picture}),
+    }
+}
+
+fn tagged() -> Value {
+    json!({"ETag": {"$ref": "#/components/headers/ETag"}, "X-Request-Id": {"$ref": "#/components/headers/RequestId"}})
+}
+
+fn with_problems(mut responses: Value, statuses: &[u16]) -> Value {
+    for &(status, name) in PROBLEMS {
+        if statuses.contains(&status) {
+            responses[status.to_string()] = json!({"$ref": format!("#/components/responses/{name}")});
+        }
+    }
+    responses
+}
+
+/// `units-needed` as `UnitsNeeded`.
+fn camel(name: &str) -> String {
+    name.split('-')
+        .map(|word| {
+            let mut letters = word.chars();
+            letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
+        })
+        .collect()
+}
