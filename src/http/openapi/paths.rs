@@ -46,17 +46,22 @@ pub fn all() -> Value {
         "Steady state: counts, rates, lines, power, what is short and what is trapped.",
         "FlowBalance",
     );
-    paths.insert(
-        "/v1/sums".to_owned(),
-        json!({"get": {
-            "operationId": "listSums", "tags": ["sums"], "summary": "List the sums",
+    let list = json!({"$ref": "#/components/schemas/SumList"});
+    for suffix in SUFFIXES.iter().filter(|suffix| suffix.path != ".svg") {
+        let mut content = content(suffix, &list);
+        if let Some(content) = content.as_object_mut() {
+            content.remove("image/svg+xml");
+        }
+        let get = json!({
+            "operationId": format!("listSums{}", suffix.name), "tags": ["sums"],
+            "summary": format!("List the sums{}", suffix.says),
             "description": "Every single sum with its parameters, formula and an example.",
-            "parameters": [{"$ref": "#/components/parameters/ifNoneMatch"}],
-            "responses": with_problems(json!({"200": {"description": "The sums.", "headers": tagged(),
-                "content": {"application/json": {"schema": {"$ref": "#/components/schemas/SumList"}}}},
+            "parameters": [{"$ref": "#/components/parameters/errors"}, {"$ref": "#/components/parameters/ifNoneMatch"}],
+            "responses": with_problems(json!({"200": {"description": "The sums.", "headers": tagged(), "content": content},
                 "304": {"$ref": "#/components/responses/NotModified"}}), &[405, 406, 500]),
-        }}),
-    );
+        });
+        paths.insert(format!("/v1/sums{}", suffix.path), json!({"get": get}));
+    }
     for sum in sums::registry() {
         one_sum(&mut paths, sum);
     }
