@@ -78,7 +78,7 @@ fn within<T>(result: Result<Option<T>, Halt>) -> Result<Option<T>, Halt> {
 /// The plan with limits lifted.
 struct Lifted<'p> {
     plan: &'p Plan,
-    lifted: Plan,
+    wider: Plan,
     /// Supplies beyond the plan's own: one entry per added supply.
     added: Vec<HeaderId>,
     /// Limits already lifted.
@@ -87,18 +87,18 @@ struct Lifted<'p> {
 
 impl<'p> Lifted<'p> {
     fn of(plan: &'p Plan) -> Self {
-        let mut lifted = plan.clone();
-        lifted.wants_worth = false;
+        let mut wider = plan.clone();
+        wider.wants_worth = false;
         if let Aim::Most(values) = &plan.aim {
             // What is short are demands that stand before any value.
-            for demand in &mut lifted.demands {
+            for demand in &mut wider.demands {
                 if values.iter().any(|value| value.header == demand.header) {
                     demand.rate = 0.0;
                 }
             }
-            lifted.aim = Aim::Unsaid;
+            wider.aim = Aim::Unsaid;
         }
-        Self { plan, lifted, added: Vec::new(), done: Vec::new() }
+        Self { plan, wider, added: Vec::new(), done: Vec::new() }
     }
 
     /// True where the limit was there to be lifted.
@@ -109,7 +109,7 @@ impl<'p> Lifted<'p> {
         self.done.push(limit);
         match limit {
             Limit::Supply(id) => {
-                let supply = &mut self.lifted.supplies[id.0];
+                let supply = &mut self.wider.supplies[id.0];
                 if average_share(supply) > 0.0 {
                     supply.rate = None;
                 } else {
@@ -118,13 +118,13 @@ impl<'p> Lifted<'p> {
                 }
             }
             Limit::Count(id) => {
-                let count = &mut self.lifted.units[id.0].count;
+                let count = &mut self.wider.units[id.0].count;
                 *count = match *count {
                     Count::Fixed(fixed) => Count::Sized { at_least: fixed, at_most: None },
                     Count::Sized { at_least, .. } => Count::Sized { at_least, at_most: None },
                 };
             }
-            Limit::Lines(id) => self.lifted.headers[id.0].lines = None,
+            Limit::Lines(id) => self.wider.headers[id.0].lines = None,
             Limit::Outlet(_) | Limit::Demand(_) => return false,
         }
         true
@@ -136,7 +136,7 @@ impl<'p> Lifted<'p> {
             return;
         }
         self.added.push(header);
-        self.lifted.supplies.push(Supply {
+        self.wider.supplies.push(Supply {
             name: format!("make-up of {}", self.plan.header(header).name),
             header,
             rate: None,
@@ -220,7 +220,7 @@ fn shortage(plan: &Plan, found: &Balance, network: &Network, budget: &Budget<'_>
                 lifted.add(HeaderId(at));
             }
         }
-        let mended = balance(&lifted.lifted, budget)?;
+        let mended = balance(&lifted.wider, budget)?;
         if mended.outcome == Outcome::Met {
             return Ok(Some(lifted.changes(&mended)));
         }
@@ -246,13 +246,11 @@ pub(super) fn unfed(plan: &Plan, network: &Network) -> Vec<HeaderId> {
     (0..plan.headers.len()).map(HeaderId).filter(is_unfed).collect()
 }
 
+/// Changes, and the headers on which they leave nothing trapped.
+type Freed = (Vec<Change>, Vec<HeaderId>);
+
 /// More machines of those that take a trapped surplus and all run already.
-fn surplus(
-    plan: &Plan,
-    found: &Balance,
-    network: &Network,
-    budget: &Budget<'_>,
-) -> Result<Option<(Vec<Change>, Vec<HeaderId>)>, Halt> {
+fn surplus(plan: &Plan, found: &Balance, network: &Network, budget: &Budget<'_>) -> Result<Option<Freed>, Halt> {
     // Where every unit of fixed count is itself the aim, more of them are more to be run.
     if matches!(plan.aim, Aim::Most(_)) || (matches!(plan.aim, Aim::Unsaid) && plan.demands.is_empty()) {
         return Ok(None);
@@ -282,7 +280,7 @@ fn surplus(
     if hopeful.is_empty() {
         return Ok(None);
     }
-    let mended = balance(&lifted.lifted, budget)?;
+    let mended = balance(&lifted.wider, budget)?;
     hopeful.retain(|header| mended.headers[header.0].trapped == 0.0);
     let changes = lifted.changes(&mended);
     Ok((!hopeful.is_empty() && !changes.is_empty()).then_some((changes, hopeful)))
@@ -309,7 +307,7 @@ impl Change {
                 let entry = &plan.supplies[supply.0];
                 let carries = plan.header(entry.header).carries;
                 let from = entry.rate.unwrap_or(0.0);
-                format!("raise supply {} from {} to {}", quoted(&entry.name), carries.print(from), carries.print(to),)
+                format!("raise supply {} from {} to {}", quoted(&entry.name), carries.print(from), carries.print(to))
             }
             Self::Count { unit, to } => {
                 let entry = &plan.units[unit.0];

@@ -2,9 +2,11 @@
 //! would mend it.
 
 mod figures;
+mod fill;
 mod findings;
 mod mend;
 mod network;
+mod order;
 mod say;
 #[cfg(test)]
 mod tests;
@@ -16,7 +18,7 @@ use crate::balance::{Balance, HeaderFlow, balance};
 use crate::budget::{Budget, Halt};
 use crate::plan::Plan;
 use crate::questions::answer::{Finding, Named, Verdict, Weight};
-use figures::Source;
+use fill::Source;
 use mend::Mending;
 use network::Network;
 
@@ -123,7 +125,7 @@ fn answer(plan: &Plan, balance: &Balance, network: &Network, mending: &Mending) 
         Some(Weight::Caution) => Verdict::HoldsWithCautions,
         Some(Weight::Note) | None => Verdict::Holds,
     };
-    let order = working::outward(plan, balance, network);
+    let order = order::outward(plan, balance, network);
     FlowBalance {
         question: "flow-balance",
         engine: env!("CARGO_PKG_VERSION"),

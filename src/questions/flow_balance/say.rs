@@ -1,7 +1,7 @@
 //! The answer in one line: the most important thing first.
 
 use super::network::Network;
-use super::working::Step;
+use super::order::Step;
 use crate::balance::Balance;
 use crate::plan::{Aim, Carried, Plan};
 use crate::quantity::{dimension, number, print_si};

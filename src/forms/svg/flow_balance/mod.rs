@@ -1,11 +1,13 @@
 //! A flow balance as a picture: supplies, headers and units from left to right, bands as wide as the rates they carry, what
 //! flows back below, and the power as a strip of its own.
 
+mod columns;
 mod graph;
 mod layout;
 mod power;
 #[cfg(test)]
 mod tests;
+mod trial;
 
 use super::canvas::{Anchor, BANDS, Canvas, GROUND, INK, Path, WARN, fit, width, wrap};
 use crate::plan::Carried;
@@ -42,17 +44,14 @@ pub fn draw(answer: &FlowBalance) -> String {
         canvas.text(12.0, 50.0 + 15.0 * at as f64, 12.0, Anchor::Start, line);
     }
     let area = if answer.power.is_some() { FLOWS } else { FLOWS_ALONE };
-    match arranged(answer, area) {
-        Some((graph, layout)) => {
-            if graph.edges.iter().any(|edge| edge.rate > 0.0) {
-                ruler(&mut canvas, layout.scale);
-            }
-            flows(&mut canvas, &graph, &layout);
+    if let Some((graph, layout)) = arranged(answer, area) {
+        if graph.edges.iter().any(|edge| edge.rate > 0.0) {
+            ruler(&mut canvas, layout.scale);
         }
-        None => {
-            canvas.plate(330.0, 282.0, 140.0, 28.0);
-            canvas.text(400.0, 301.0, 14.0, Anchor::Middle, "no matter flows");
-        }
+        flows(&mut canvas, &graph, &layout);
+    } else {
+        canvas.plate(330.0, 282.0, 140.0, 28.0);
+        canvas.text(400.0, 301.0, 14.0, Anchor::Middle, "no matter flows");
     }
     power::strip(&mut canvas, answer, Area { left: 12.0, top: 522.0, width: 776.0, height: 72.0 });
     canvas.finish()

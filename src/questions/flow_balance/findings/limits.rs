@@ -5,7 +5,7 @@ use crate::balance::{Grower, Limit, Outcome};
 use crate::plan::{Aim, Count, HeaderId, When, pointer};
 use crate::quantity::{dimension, print_si};
 use crate::questions::answer::{Remedy, quoted};
-use crate::questions::flow_balance::figures::ratio;
+use crate::questions::flow_balance::fill::ratio;
 use crate::questions::flow_balance::mend::{Change, round_up};
 
 /// A limit used beyond this share is tight.

@@ -5,7 +5,7 @@ use crate::balance::{Limit, Outcome};
 use crate::plan::{Aim, Carried, Count, HeaderId, UnitId, pointer};
 use crate::quantity::{dimension, number, print_si};
 use crate::questions::answer::{Finding, Remedy, Weight, quoted};
-use crate::questions::flow_balance::figures::run_targets;
+use crate::questions::flow_balance::fill::run_targets;
 use crate::questions::flow_balance::mend::{self, Change};
 use crate::questions::flow_balance::network::rate_on;
 
@@ -59,34 +59,31 @@ impl Search<'_> {
                 continue;
             }
             let cut = percent(1.0 - reached.got / reached.wanted);
-            let found = match &plan.aim {
-                Aim::Make(targets) => {
-                    let header = plan.header(targets[at].header);
-                    let (name, carries) = (quoted(&header.name), header.carries);
-                    let (got, wanted) = (carries.print(reached.got), carries.print(reached.wanted));
-                    let missing = carries.print(reached.wanted - reached.got);
-                    let say = format!("short {missing} of {name}: {got} of {wanted} can be made ({cut} less)");
-                    finding(FindingCode::AimShort, pointer(&["aim", "make", &header.name]), say).at_least(
-                        reached.got,
-                        reached.wanted,
-                        carries.si_unit(),
-                    )
-                }
-                _ => {
-                    let Some(unit) = runs.get(at).map(|unit| &plan.units[unit.0]) else { continue };
-                    let place = match plan.aim {
-                        Aim::Run(_) => pointer(&["aim", "run", &unit.name]),
-                        _ => pointer(&["units", &unit.name, "count"]),
-                    };
-                    let (got, wanted) = (number(reached.got), number(reached.wanted));
-                    let name = quoted(&unit.name);
-                    let say = if reached.got > 0.0 {
-                        format!("only {got} of {wanted} × {name} can run ({cut} less)")
-                    } else {
-                        format!("none of {wanted} × {name} can run")
-                    };
-                    finding(FindingCode::AimShort, place, say).at_least(reached.got, reached.wanted, "1")
-                }
+            let found = if let Aim::Make(targets) = &plan.aim {
+                let header = plan.header(targets[at].header);
+                let (name, carries) = (quoted(&header.name), header.carries);
+                let (got, wanted) = (carries.print(reached.got), carries.print(reached.wanted));
+                let missing = carries.print(reached.wanted - reached.got);
+                let say = format!("short {missing} of {name}: {got} of {wanted} can be made ({cut} less)");
+                finding(FindingCode::AimShort, pointer(&["aim", "make", &header.name]), say).at_least(
+                    reached.got,
+                    reached.wanted,
+                    carries.si_unit(),
+                )
+            } else {
+                let Some(unit) = runs.get(at).map(|unit| &plan.units[unit.0]) else { continue };
+                let place = match plan.aim {
+                    Aim::Run(_) => pointer(&["aim", "run", &unit.name]),
+                    _ => pointer(&["units", &unit.name, "count"]),
+                };
+                let (got, wanted) = (number(reached.got), number(reached.wanted));
+                let name = quoted(&unit.name);
+                let say = if reached.got > 0.0 {
+                    format!("only {got} of {wanted} × {name} can run ({cut} less)")
+                } else {
+                    format!("none of {wanted} × {name} can run")
+                };
+                finding(FindingCode::AimShort, place, say).at_least(reached.got, reached.wanted, "1")
             };
             let mended = self.mended();
             self.found.push(found.mended(mended));

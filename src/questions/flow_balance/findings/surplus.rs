@@ -5,7 +5,7 @@ use serde_json::json;
 use super::{Figured, FindingCode, Search, finding, remedy};
 use crate::plan::{HeaderId, pointer};
 use crate::questions::answer::{Remedy, quoted};
-use crate::questions::flow_balance::figures::lost;
+use crate::questions::flow_balance::fill::lost;
 use crate::questions::flow_balance::mend::{Change, nest, round_up};
 
 impl Search<'_> {
