@@ -82,10 +82,7 @@ impl Whole {
         loop {
             nodes += NODES_AT_A_TIME;
             *steps += NODES_AT_A_TIME;
-            let running = match outcome {
-                Ok(running) => running,
-                Err(_) => return Ok(Search::None),
-            };
+            let Ok(running) = outcome else { return Ok(Search::None) };
             if running.is_optimal() || nodes >= MOST_NODES {
                 return Ok(self.read(&running));
             }

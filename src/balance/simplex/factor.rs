@@ -135,7 +135,8 @@ impl Factor {
         for &position in &order {
             let column = basis[position as usize] as usize;
             let fixed = fixed_row[position as usize];
-            if !self.eliminate(program, column, position, fixed, &row_weight, &mut reach, &mut work) {
+            reach.collect(program, column, &self.step_of_row, &self.lower);
+            if !self.eliminate(program.column(column), position, fixed, &row_weight, &reach, &mut work) {
                 left_out.push(position as usize);
             }
         }
@@ -160,16 +161,14 @@ impl Factor {
     /// Left-looking elimination of one column. False where no entry can serve as a pivot.
     fn eliminate(
         &mut self,
-        program: &Program,
-        column: usize,
+        column: impl Iterator<Item = (usize, f64)>,
         position: u32,
         fixed_row: u32,
         row_weight: &[u32],
-        reach: &mut Reach,
+        reach: &Reach,
         work: &mut [f64],
     ) -> bool {
-        reach.collect(program, column, &self.step_of_row, &self.lower);
-        for (row, value) in program.column(column) {
+        for (row, value) in column {
             work[row] = value;
         }
         for at in (0..reach.order.len()).rev() {
@@ -430,8 +429,8 @@ fn triangular_order(program: &Program, basis: &[u32]) -> (Vec<u32>, Vec<u32>) {
         }
     }
     // Columns already ordered no longer count for the open rows.
-    for row in 0..size {
-        row_open[row] = row_columns.get(row).filter(|&(position, _)| !column_done[position]).count();
+    for (row, open) in row_open.iter_mut().enumerate() {
+        *open = row_columns.get(row).filter(|&(position, _)| !column_done[position]).count();
     }
     let mut queue: Vec<usize> = (0..size).rev().filter(|&row| !row_done[row] && row_open[row] == 1).collect();
     while let Some(row) = queue.pop() {

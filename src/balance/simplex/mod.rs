@@ -229,7 +229,7 @@ impl<'p> Simplex<'p> {
         self.refresh();
     }
 
-    /// Basic values from the nonbasic ones: B·x_B = −N·x_N.
+    /// Basic values from the nonbasic ones: `B·x_B = −N·x_N`.
     fn refresh(&mut self) {
         self.image.clear();
         for column in 0..self.place.len() {
@@ -254,7 +254,7 @@ impl<'p> Simplex<'p> {
         self.factor.forward(&mut self.image);
     }
 
-    /// Prices y with yᵀ·B = c_B, reduced costs d = c − yᵀ·A, and the columns that may improve.
+    /// Prices y with `yᵀ·B = c_B`, reduced costs `d = c − yᵀ·A`, and the columns that may improve.
     fn price(&mut self, cost: impl Fn(usize) -> f64) {
         self.prices.clear();
         for (position, &column) in self.basis.iter().enumerate() {

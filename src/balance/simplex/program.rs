@@ -122,11 +122,11 @@ impl Program {
                     row_factor[row] = power_of_two(-log_sum[row] / log_count[row]);
                 }
             }
-            for column in 0..columns {
+            for (column, factor) in column_factor.iter_mut().enumerate() {
                 let range = self.starts[column]..self.starts[column + 1];
                 let largest =
                     range.map(|at| exponent(self.value[at] * row_factor[self.row_of[at] as usize])).max().unwrap_or(0);
-                column_factor[column] = power_of_two(-f64::from(largest));
+                *factor = power_of_two(-f64::from(largest));
             }
         }
         for (column, &factor) in column_factor.iter().enumerate() {

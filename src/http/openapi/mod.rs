@@ -28,6 +28,7 @@ const ABOUT: &str = "Hotwell reckons flow, heat and level of self-contained util
     **Faults** are problem details (RFC 9457) that list every fault of the document with its JSON pointer.";
 
 /// The OpenAPI 3.1 document.
+#[must_use]
 pub fn document() -> &'static Value {
     static DOCUMENT: LazyLock<Value> = LazyLock::new(|| {
         json!({
@@ -55,11 +56,13 @@ pub fn document() -> &'static Value {
 }
 
 /// The same as OpenAPI 3.0.3.
+#[must_use]
 pub fn document_3_0() -> Value {
     v3_0::derive(document())
 }
 
 /// A document as it is committed and printed: two spaces of indent and a line feed at the end.
+#[must_use]
 pub fn print(document: &Value) -> String {
     format!("{document:#}\n")
 }
