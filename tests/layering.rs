@@ -64,8 +64,8 @@ fn code(source: &str) -> String {
             rest.find('\n').unwrap_or(rest.len())
         } else if rest.starts_with("/*") {
             rest.find("*/").map_or(rest.len(), |end| end + 2)
-        } else if rest.starts_with("r#\"") {
-            rest[3..].find("\"#").map_or(rest.len(), |end| end + 5)
+        } else if let Some(raw) = rest.strip_prefix("r#\"") {
+            raw.find("\"#").map_or(rest.len(), |end| end + 5)
         } else if next == '"' {
             text_length(rest)
         } else if rest.starts_with("'\"'") || rest.starts_with("b'\"") {
@@ -147,7 +147,7 @@ fn leaves(tree: &str, above: &str, found: &mut Vec<String>) -> usize {
     at
 }
 
-/// The paths named through `crate::`, groups in braces taken apart, down to two segments: "plan", "questions::answer".
+/// The paths named through `crate::`, groups in braces taken apart, down to two segments: `plan`, `questions::answer`.
 fn crate_paths(code: &str) -> Vec<String> {
     let mut paths = Vec::new();
     for (at, _) in code.match_indices("crate::") {
@@ -194,20 +194,20 @@ fn files(folder: &Path, found: &mut Vec<PathBuf>) {
 
 #[test]
 fn no_file_reaches_above_its_room() {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
-    let mut all = Vec::new();
-    files(&root, &mut all);
-    assert!(all.len() > 20, "only {} sources found", all.len());
+    let tree = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut sources = Vec::new();
+    files(&tree, &mut sources);
+    assert!(sources.len() > 20, "only {} sources found", sources.len());
     let mut found = Vec::new();
-    for path in all {
-        let inside = path.strip_prefix(&root).expect("below src");
+    for path in sources {
+        let inside = path.strip_prefix(&tree).expect("below src");
         let room = inside.iter().next().and_then(|room| room.to_str()).expect("a name").trim_end_matches(".rs");
         // `lib.rs` only declares the rooms; tests inside a room may use anything.
         if room == "lib" || inside.file_name().is_some_and(|name| name == "tests.rs") {
             continue;
         }
-        let source = fs::read_to_string(&path).expect("a source");
-        found.extend(trespasses(room, &source).into_iter().map(|what| format!("{}: {what}", inside.display())));
+        let text = fs::read_to_string(&path).expect("a source");
+        found.extend(trespasses(room, &text).into_iter().map(|what| format!("{}: {what}", inside.display())));
     }
     assert!(found.is_empty(), "{found:#?}");
 }
