@@ -57,7 +57,7 @@ fn rate(plan: &Plan, flows: &[Flow], header: &str) -> f64 {
 }
 
 /// What burns, binds and grows does so as chemistry has it, from the conventional atomic weights (H 1.008, C 12.011,
-/// O 15.999, Ca 40.078): CH3OH + 3/2 O2 → CO2 + 2 H2O; CaO + CO2 → CaCO3; CO2 + H2O → CH2O + O2.
+/// O 15.999, Ca 40.078): `CH3OH + 3/2 O2 → CO2 + 2 H2O`; `CaO + CO2 → CaCO3`; `CO2 + H2O → CH2O + O2`.
 #[test]
 fn units_respect_chemistry() {
     let (h, c, o, ca) = (1.008, 12.011, 15.999, 40.078);

@@ -45,7 +45,7 @@ fn a17_cutting_stock() {
                     .filter(|&(_, &pieces)| pieces > 0)
                     .map(|(width, pieces)| (format!("{width} mm"), json!(pieces)))
                     .collect();
-                let turndown = if whole { 1 } else { 0 };
+                let turndown = u8::from(whole);
                 (format!("pattern {at}"), json!({ "gives": gives, "running_cost": 1, "turndown": turndown }))
             })
             .collect();

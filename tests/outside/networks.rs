@@ -16,7 +16,7 @@ fn entries(value: &Value) -> &Map<String, Value> {
 
 /// A network as a plan: every material can leave, units are there in full, deliveries have their value.
 fn plan_of(network: &Value, worth: bool) -> Value {
-    let turndown = if network["integer"] == true { 1 } else { 0 };
+    let turndown = u8::from(network["integer"] == true);
     let units: Map<String, Value> = network["units"]
         .as_array()
         .expect("a list of units")

@@ -81,14 +81,14 @@ fn a03_dehydrogenation_with_recycle() {
         "aim": { "run": { "reaction": reacted } }
     }));
     let product = |name: &str| solved.header(name).let_out;
-    let (propane, propene, hydrogen) = (product("product propane"), product("product propene"), product("hydrogen"));
+    let (unreacted, propene, hydrogen) = (product("product propane"), product("product propene"), product("hydrogen"));
     let into = solved.header("propane");
     row.holds(&[
         ("recycle_ratio_mol_per_mol", (into.made + ratio * propene) / feed),
         ("single_pass_conversion_share", reacted / into.taken),
         ("reactor_feed_propane_mol", into.taken),
-        ("y_product_propane_mol_per_mol", propane / (propane + propene + hydrogen)),
-        ("y_product_propene_mol_per_mol", propene / (propane + propene + hydrogen)),
+        ("y_product_propane_mol_per_mol", unreacted / (unreacted + propene + hydrogen)),
+        ("y_product_propene_mol_per_mol", propene / (unreacted + propene + hydrogen)),
     ]);
 }
 
