@@ -49,7 +49,7 @@ struct Serve {
     /// The most connections at a time; further ones wait to be accepted.
     #[arg(long, env = "HOTWELL_CONNECTIONS", default_value_t = 1024, value_parser = at_least_one)]
     connections: usize,
-    /// How long a client may take to send a request's head, and so how long a connection may idle.
+    /// How long a client may take to send its first request's head; later an idle connection has at least that long.
     #[arg(long, env = "HOTWELL_HEADER_TIMEOUT", default_value = "15s", value_parser = duration)]
     header_timeout: Duration,
     /// How long a client may take to send a request's body.

@@ -25,10 +25,10 @@ const FORMS: [(Form, &str, &str); 3] =
 /// # Errors
 /// 406 when none of the forms is acceptable.
 pub fn form(headers: &HeaderMap) -> Result<Form, Problem> {
-    let mut best: Option<(u16, Form)> = None;
-    if !headers.contains_key(ACCEPT) {
+    if takes_anything(headers) {
         return Ok(Form::Json);
     }
+    let mut best: Option<(u16, Form)> = None;
     for (form, kind, subtype) in FORMS {
         let quality = quality(headers, kind, subtype);
         if quality > best.map_or(0, |(best, _)| best) {
@@ -46,8 +46,21 @@ pub fn form(headers: &HeaderMap) -> Result<Form, Problem> {
 /// True when the client would rather read an error as a line than as problem details.
 #[must_use]
 pub fn prefers_line(headers: &HeaderMap) -> bool {
+    if takes_anything(headers) {
+        return false;
+    }
     let line = quality(headers, "text", "plain");
     line > 0 && line > quality(headers, "application", "problem+json").max(quality(headers, "application", "json"))
+}
+
+/// True when the client does not choose, as most do not.
+fn takes_anything(headers: &HeaderMap) -> bool {
+    let mut values = headers.get_all(ACCEPT).iter();
+    match (values.next(), values.next()) {
+        (None, _) => true,
+        (Some(only), None) => only.as_bytes() == b"*/*",
+        _ => false,
+    }
 }
 
 /// True when the client takes gzip.

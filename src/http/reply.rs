@@ -37,6 +37,7 @@ impl Reply {
         let is_compressed = compressed.is_some();
         let mut response = Response::new(Body::from(compressed.unwrap_or(bytes)));
         let headers = response.headers_mut();
+        headers.reserve(super::app::HEADERS);
         headers.insert(CONTENT_TYPE, HeaderValue::from_static(negotiate::media_type(self.form)));
         if is_compressed {
             headers.insert(CONTENT_ENCODING, HeaderValue::from_static("gzip"));

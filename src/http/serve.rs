@@ -5,8 +5,8 @@ use std::io;
 use std::net::SocketAddr;
 use std::pin::pin;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
-use std::time::{Duration, Instant};
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::Duration;
 
 use axum::Router;
 use axum::body::Body;
@@ -159,8 +159,8 @@ fn builder(settings: &Settings) -> Builder<TokioExecutor> {
     let buffer = settings.uri_bytes + settings.header_bytes + (16 << 10);
     builder
         .http1()
-        .timer(TokioTimer::new())
-        .header_read_timeout(settings.header_timeout)
+        // The connection's own watch times heads: hyper would set a timer anew for every request.
+        .header_read_timeout(None)
         .max_headers(HEADER_LINES)
         .max_buf_size(buffer.max(64 << 10));
     builder
@@ -183,25 +183,31 @@ struct Connection {
 }
 
 /// What a connection has been doing.
+#[derive(Default)]
 struct Activity {
-    opened: Instant,
-    in_flight: AtomicUsize,
-    /// When a request last began or ended, in milliseconds after `opened`.
-    last: AtomicU64,
+    begun: AtomicU64,
+    ended: AtomicU64,
 }
 
 impl Activity {
-    fn touch(&self) {
-        let elapsed = u64::try_from(self.opened.elapsed().as_millis()).unwrap_or(u64::MAX);
-        self.last.store(elapsed, Ordering::Relaxed);
+    /// How many requests have ended; nothing while one is being served.
+    fn idle_after(&self) -> Option<u64> {
+        let ended = self.ended.load(Ordering::Relaxed);
+        (self.begun.load(Ordering::Relaxed) == ended).then_some(ended)
     }
 
-    /// How long nothing has been going on; nothing while a request is.
-    fn idle(&self) -> Duration {
-        if self.in_flight.load(Ordering::Relaxed) > 0 {
-            return Duration::ZERO;
+    /// Ends when no request has been served nor begun for as long as `patience`, and at most twice as long. A look at
+    /// counters now and then costs a request nothing, unlike a timer of its own.
+    async fn quiet(&self, patience: Duration) {
+        let mut seen = self.idle_after();
+        loop {
+            tokio::time::sleep(patience).await;
+            let now = self.idle_after();
+            if now.is_some() && now == seen {
+                return;
+            }
+            seen = now;
         }
-        self.opened.elapsed().saturating_sub(Duration::from_millis(self.last.load(Ordering::Relaxed)))
     }
 }
 
@@ -210,16 +216,14 @@ struct Busy(Arc<Activity>);
 
 impl Busy {
     fn on(activity: &Arc<Activity>) -> Self {
-        activity.in_flight.fetch_add(1, Ordering::Relaxed);
-        activity.touch();
+        activity.begun.fetch_add(1, Ordering::Relaxed);
         Self(Arc::clone(activity))
     }
 }
 
 impl Drop for Busy {
     fn drop(&mut self) {
-        self.0.touch();
-        self.0.in_flight.fetch_sub(1, Ordering::Relaxed);
+        self.0.ended.fetch_add(1, Ordering::Relaxed);
     }
 }
 
@@ -229,8 +233,7 @@ impl Connection {
         let _ = stream.set_nodelay(true);
         self.app.meters.connections.inc();
         let _open = Open(&self.app);
-        let activity =
-            Arc::new(Activity { opened: Instant::now(), in_flight: AtomicUsize::new(0), last: AtomicU64::new(0) });
+        let activity = Arc::new(Activity::default());
         let service = service_fn(|request: Request<Incoming>| {
             let busy = Busy::on(&activity);
             let answering = self.app.clone().serve(self.router.clone(), request.map(Body::new));
@@ -241,7 +244,8 @@ impl Connection {
             }
         });
         let mut connection = pin!(self.builder.serve_connection(TokioIo::new(stream), service));
-        let mut watch = pin!(self.watch(&activity));
+        // No whole head within the time: the first, the next after an answer, or an answer that nobody reads.
+        let mut watch = pin!(activity.quiet(self.app.settings.header_timeout));
         tokio::select! {
             biased;
             // Broken connections are the client's business; what it was told is in the log already.
@@ -249,34 +253,16 @@ impl Connection {
             () = self.closing.cancelled() => {}
             () = watch.as_mut() => {}
         }
+        if activity.idle_after() == Some(0) {
+            // Nothing was ever asked, so nothing is owed.
+            return;
+        }
         connection.as_mut().graceful_shutdown();
         // A client that does not read its answer must not hold the connection for ever.
-        let stuck = async {
-            loop {
-                let left = self.app.settings.write_timeout.saturating_sub(activity.idle());
-                if left.is_zero() {
-                    return;
-                }
-                tokio::time::sleep(left).await;
-            }
-        };
         tokio::select! {
             biased;
             _ = connection => {}
-            () = stuck => {}
-        }
-    }
-
-    /// Ends when the connection has been idle for the header timeout: hyper watches HTTP/1 heads itself, but neither
-    /// the first bytes that tell the version, nor idle HTTP/2 connections, nor answers that nobody reads.
-    async fn watch(&self, activity: &Activity) {
-        let patience = self.app.settings.header_timeout;
-        loop {
-            let left = patience.saturating_sub(activity.idle());
-            if left.is_zero() {
-                return;
-            }
-            tokio::time::sleep(left).await;
+            () = activity.quiet(self.app.settings.write_timeout) => {}
         }
     }
 }

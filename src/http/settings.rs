@@ -21,7 +21,8 @@ pub struct Settings {
     pub listen: SocketAddr,
     /// The most connections at a time; further ones wait in the listener's backlog.
     pub connections: usize,
-    /// How long a connection may take until a whole request head is there, and so how long it may idle.
+    /// How long a connection may take until its first request head is whole. Between requests it has at least as long,
+    /// and at most twice.
     pub header_timeout: Duration,
     /// How long a request's body may take.
     pub body_timeout: Duration,
