@@ -47,9 +47,10 @@ impl Tag {
     /// The header's value. A compressed answer is other bytes, so it has another tag.
     #[must_use]
     pub fn header(&self, compressed: bool) -> HeaderValue {
-        let suffix = if compressed { "-gzip" } else { "" };
+        let suffix = if compressed { "-gzip\"" } else { "\"" };
+        let text = ["\"", self.0.as_str(), suffix].concat();
         // Base64url and a plain suffix are valid in a header.
-        HeaderValue::try_from(format!("\"{}{suffix}\"", self.0)).unwrap_or_else(|_| HeaderValue::from_static("\"\""))
+        HeaderValue::try_from(text).unwrap_or_else(|_| HeaderValue::from_static("\"\""))
     }
 
     /// Holds the request's `If-None-Match` against this tag, by the weak comparison.

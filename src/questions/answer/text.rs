@@ -8,8 +8,8 @@ pub const LINE_BYTES: usize = 400;
 #[must_use]
 pub fn one_line(text: &str, most: usize) -> String {
     const CUT: &str = "…";
-    // Most text is short and plain.
-    if text.len() <= most && text.bytes().all(|byte| (b' '..0x7F).contains(&byte)) {
+    // Most text is short and shows.
+    if text.len() <= most && !text.chars().any(is_invisible) {
         return text.to_owned();
     }
     let mut line = String::with_capacity(text.len().min(most));
@@ -35,10 +35,12 @@ pub fn one_line(text: &str, most: usize) -> String {
 /// of Unicode 16.0, `DerivedGeneralCategory.txt`.
 #[must_use]
 pub fn is_invisible(c: char) -> bool {
-    // What is below U+00AD and no control character shows.
+    // Most characters are ASCII.
+    if c.is_ascii() {
+        return c.is_ascii_control();
+    }
     c.is_control()
-        || c >= '\u{AD}'
-            && matches!(u32::from(c),
+        || matches!(u32::from(c),
             0xAD | 0x600..=0x605 | 0x61C | 0x6DD | 0x70F | 0x890..=0x891 | 0x8E2 | 0x180E
             | 0x200B..=0x200F | 0x2028..=0x202E | 0x2060..=0x2064 | 0x2066..=0x206F | 0xFEFF | 0xFFF9..=0xFFFB
             | 0x110BD | 0x110CD | 0x13430..=0x1343F | 0x1BCA0..=0x1BCA3 | 0x1D173..=0x1D17A
