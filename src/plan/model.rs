@@ -1,6 +1,6 @@
 //! The validated plan. Everything in it refers by index, so a name that does not resolve cannot occur.
 
-use crate::quantity::{Dimension, Mass, Power, Share, SpecificHeat, Time, dimension, print_si};
+use crate::quantity::{Dimension, Mass, Power, Share, SpecificHeat, Time, dimension, push_si};
 
 macro_rules! ids {
     ($($(#[$doc:meta])* $name:ident;)*) => {
@@ -114,9 +114,16 @@ impl Carried {
     /// A rate as people read it: "300 g/s", "2.5 kW".
     #[must_use]
     pub fn print(self, rate: f64) -> String {
+        let mut text = String::with_capacity(24);
+        self.push(&mut text, rate);
+        text
+    }
+
+    /// Adds what [`Carried::print`] says.
+    pub fn push(self, text: &mut String, rate: f64) {
         match self {
-            Self::Matter => print_si::<dimension::MassRate>(rate),
-            Self::Power => print_si::<dimension::Power>(rate),
+            Self::Matter => push_si::<dimension::MassRate>(text, rate),
+            Self::Power => push_si::<dimension::Power>(text, rate),
         }
     }
 }

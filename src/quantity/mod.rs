@@ -9,7 +9,7 @@ mod scale;
 mod tests;
 
 pub use measure::{Dimension, Exponents, Measure};
-pub use print::{number, print, print_si};
+pub use print::{number, print, print_si, push_number, push_si};
 pub use read::{GREATEST, LEAST, LONGEST, QuantityFault, QuantityReader, Reading, SPELLINGS, Unreadable, within_range};
 pub use rounding::{ROUNDING_TOLERANCE, whole_down, whole_up};
 

@@ -11,8 +11,16 @@ pub fn print<D: Dimension>(measure: Measure<D>) -> String {
 /// As [`print`], for a number that is known to be in the SI unit of `D`; one that is not finite is "unknown".
 #[must_use]
 pub fn print_si<D: Dimension>(si: f64) -> String {
+    let mut text = String::with_capacity(24);
+    push_si::<D>(&mut text, si);
+    text
+}
+
+/// Adds what [`print_si`] says.
+pub fn push_si<D: Dimension>(text: &mut String, si: f64) {
     if !si.is_finite() {
-        return "unknown".to_owned();
+        text.push_str("unknown");
+        return;
     }
     let smallest = D::LADDER.first().copied().unwrap_or((1.0, D::SI));
     let (scale, spelt) = if si == 0.0 {
@@ -22,26 +30,34 @@ pub fn print_si<D: Dimension>(si: f64) -> String {
         // The mantissa is rounded before it is held against 1, so that 999.96 g/s becomes 1 kg/s and not 1000 g/s.
         D::LADDER.iter().copied().rev().find(|(scale, _)| is_shown_as_one_or_more(si / scale)).unwrap_or(smallest)
     };
-    let mut text = number(si / scale);
-    text.reserve_exact(1 + spelt.len());
+    push_number(text, si / scale);
     text.push(' ');
     text.push_str(spelt);
-    text
 }
 
 /// A plain number with three significant digits, four where it begins with 1, whole numbers and thousands in full:
 /// "8.33", "1.125", "12", "12346". Never "-0"; one that is not finite is "unknown".
 #[must_use]
 pub fn number(value: f64) -> String {
+    let mut text = String::with_capacity(12);
+    push_number(&mut text, value);
+    text
+}
+
+/// Adds what [`number`] says.
+pub fn push_number(out: &mut String, value: f64) {
     if !value.is_finite() {
-        return "unknown".to_owned();
+        out.push_str("unknown");
+        return;
     }
     let size = value.abs();
     if size == 0.0 {
-        return "0".to_owned();
+        out.push('0');
+        return;
     }
     let Some(Rounded { mut digits, mut decimals }) = Rounded::of(size) else {
-        return trimmed(&format!("{:.*e}", significant(size) - 1, value));
+        out.push_str(&trimmed(&format!("{:.*e}", significant(size) - 1, value)));
+        return;
     };
     // Every answer prints dozens of numbers: putting a point into an integer is several times quicker than printing a float.
     while decimals > 0 && digits % 10 == 0 {
@@ -65,7 +81,7 @@ pub fn number(value: f64) -> String {
         start -= 1;
         text[start] = b'-';
     }
-    text[start..].iter().copied().map(char::from).collect()
+    out.extend(text[start..].iter().copied().map(char::from));
 }
 
 const DIGITS: [u8; 10] = *b"0123456789";

@@ -1,5 +1,7 @@
 //! Text that any reader can show: short, on one line, without invisible characters.
 
+use std::borrow::Cow;
+
 /// The most bytes of the one line of an answer.
 pub const LINE_BYTES: usize = 400;
 
@@ -8,8 +10,7 @@ pub const LINE_BYTES: usize = 400;
 #[must_use]
 pub fn one_line(text: &str, most: usize) -> String {
     const CUT: &str = "…";
-    // Most text is short and shows.
-    if text.len() <= most && !text.chars().any(is_invisible) {
+    if is_plain(text, most) {
         return text.to_owned();
     }
     let mut line = String::with_capacity(text.len().min(most));
@@ -55,9 +56,14 @@ pub fn quoted(name: &str) -> String {
 
 /// A name, short enough to leave room for what is said of it.
 #[must_use]
-pub fn short(name: &str) -> String {
+pub fn short(name: &str) -> Cow<'_, str> {
     const NAME_BYTES: usize = 48;
-    one_line(name, NAME_BYTES)
+    if is_plain(name, NAME_BYTES) { Cow::Borrowed(name) } else { Cow::Owned(one_line(name, NAME_BYTES)) }
+}
+
+/// Most text is short and shows.
+fn is_plain(text: &str, most: usize) -> bool {
+    text.len() <= most && !text.chars().any(is_invisible)
 }
 
 #[cfg(test)]

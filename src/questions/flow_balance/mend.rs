@@ -255,6 +255,12 @@ fn surplus(plan: &Plan, found: &Balance, network: &Network, budget: &Budget<'_>)
     if matches!(plan.aim, Aim::Most(_)) || (matches!(plan.aim, Aim::Unsaid) && plan.demands.is_empty()) {
         return Ok(None);
     }
+    let is_trapped = |(header, flow): (&crate::plan::Header, &crate::balance::HeaderFlow)| {
+        flow.trapped > 0.0 && header.carries == Carried::Matter
+    };
+    if !plan.headers.iter().zip(&found.headers).any(is_trapped) {
+        return Ok(None);
+    }
     let mut lifted = Lifted::of(plan);
     let mut hopeful = Vec::new();
     for (at, flow) in found.headers.iter().enumerate() {

@@ -319,6 +319,22 @@ fn idle_machines_that_get_no_power() {
 }
 
 #[test]
+fn a_balance_that_does_not_close_or_is_not_proven_says_so() {
+    let plan = Plan::from_json(hall().to_string().as_bytes(), &Limits::DEFAULT).expect("a plan");
+    let mut balance = crate::balance::balance(&plan, &Budget::unhurried()).expect("a balance");
+    balance.imbalance = 2e-3;
+    balance.proven = false;
+    let network = super::Network::of(&plan);
+    let answer = super::answer(&plan, &balance, &network, &super::Mending::default());
+    assert_eq!(codes(&answer), ["balance-open", "counts-unproven"]);
+    assert_eq!(answer.verdict, Verdict::HoldsWithCautions);
+    balance.units[0].needed = f64::NAN;
+    assert!(!super::is_within_range(&balance));
+    balance.units[0].needed = 1e250;
+    assert!(!super::is_within_range(&balance));
+}
+
+#[test]
 fn many_findings_and_many_lines_are_capped_and_counted() {
     let units: serde_json::Map<String, Value> = (0..400)
         .map(|at| (format!("mill {at}"), json!({ "takes": { "grain": 2 }, "gives": { "flour": 1 }, "count": 1 })))

@@ -1,11 +1,13 @@
 //! The arithmetic in order, as one would show it on a board: from what is asked outward, header by header.
 
+use std::fmt::Write as _;
+
 use super::fill::run_targets;
 use super::network::{Network, given_by_one, taken_by_one};
 use super::order::{Side, Step};
 use crate::balance::Balance;
 use crate::plan::{Aim, Carried, Count, HeaderId, Plan, UnitId};
-use crate::quantity::{Mass, number, print};
+use crate::quantity::{Mass, dimension, number, print, push_number, push_si};
 use crate::questions::answer::short;
 
 /// The most lines of `working`; the last says how many are left out.
@@ -13,61 +15,83 @@ pub const MOST_LINES: usize = 200;
 /// The most terms of one sum that are written out.
 const MOST_TERMS: usize = 8;
 
-/// A power with its sign.
-fn signed(watts: f64) -> String {
-    let sign = if watts < 0.0 { "−" } else { "" };
-    format!("{sign}{}", Carried::Power.print(watts.abs()))
-}
-
-/// One summand.
-struct Term {
-    text: String,
-    rate: f64,
-}
-
-/// A sum as it is written: its terms, of which only the first few are spelt out.
+/// A sum as it is written, term by term; past a few only their number and their sum.
 struct Sum {
-    terms: Vec<Term>,
+    carries: Carried,
+    text: String,
+    spelt: usize,
     more: usize,
     more_rate: f64,
     total: f64,
 }
 
 impl Sum {
-    fn new() -> Self {
-        Self { terms: Vec::new(), more: 0, more_rate: 0.0, total: 0.0 }
+    /// A sum that goes on after `lead`.
+    fn after(lead: String, carries: Carried) -> Self {
+        Self { carries, text: lead, spelt: 0, more: 0, more_rate: 0.0, total: 0.0 }
     }
 
-    fn add(&mut self, rate: f64, text: impl FnOnce() -> String) {
+    fn sign(&mut self, rate: f64) {
+        self.text.push_str(match (self.spelt, rate < 0.0) {
+            (0, false) => "",
+            (0, true) => "−",
+            (_, false) => " + ",
+            (_, true) => " − ",
+        });
+        self.spelt += 1;
+    }
+
+    /// One more term, as `write` puts it; its sign comes from the rate.
+    fn add(&mut self, rate: f64, write: impl FnOnce(&mut String)) {
         if rate == 0.0 {
             return;
         }
         self.total += rate;
-        if self.terms.len() < MOST_TERMS {
-            self.terms.push(Term { text: text(), rate });
+        if self.spelt < MOST_TERMS {
+            self.sign(rate);
+            write(&mut self.text);
         } else {
             self.more += 1;
             self.more_rate += rate;
         }
     }
 
-    fn write(mut self, into: &mut String, carries: Carried) {
+    /// `rate` and words after it.
+    fn add_rate(&mut self, rate: f64, words: &[&str]) {
+        let carries = self.carries;
+        self.add(rate, |text| {
+            carries.push(text, rate.abs());
+            for word in words {
+                text.push_str(word);
+            }
+        });
+    }
+
+    /// "5 burner × 13.7 g/s".
+    fn add_units(&mut self, run: f64, name: &str, one: f64) {
+        let carries = self.carries;
+        self.add(run * one, |text| {
+            push_number(text, run);
+            text.push(' ');
+            text.push_str(&short(name));
+            text.push_str(" × ");
+            carries.push(text, one.abs());
+        });
+    }
+
+    /// The text with what is not spelt out, and the total.
+    fn finish(mut self, print: impl Fn(&mut String, f64)) -> (String, f64) {
         if self.more > 0 {
-            let text = format!("{} more {}", self.more, carries.print(self.more_rate.abs()));
-            self.terms.push(Term { text, rate: self.more_rate });
+            self.sign(self.more_rate);
+            let _ = write!(self.text, "{} more ", self.more);
+            print(&mut self.text, self.more_rate.abs());
         }
-        for (at, term) in self.terms.iter().enumerate() {
-            into.push_str(match (at, term.rate < 0.0) {
-                (0, false) => "",
-                (0, true) => "−",
-                (_, false) => " + ",
-                (_, true) => " − ",
-            });
-            into.push_str(&term.text);
-        }
-        if self.terms.is_empty() {
-            into.push('0');
-        }
+        (self.text, self.total)
+    }
+
+    fn finish_rate(self) -> (String, f64) {
+        let carries = self.carries;
+        self.finish(|text, rate| carries.push(text, rate))
     }
 }
 
@@ -79,12 +103,22 @@ struct Telling<'a> {
     left_out: usize,
     /// The header each unit was sized by.
     sized_by: Vec<Option<HeaderId>>,
+    /// The units of the aim.
+    targets: Vec<UnitId>,
 }
 
 /// The lines.
 pub(super) fn working(plan: &Plan, balance: &Balance, network: &Network, order: &[Step]) -> Vec<String> {
     let sized_by = vec![None; plan.units.len()];
-    let mut telling = Telling { plan, balance, network, lines: Vec::new(), left_out: 0, sized_by };
+    let mut telling = Telling {
+        plan,
+        balance,
+        network,
+        lines: Vec::with_capacity(order.len().min(MOST_LINES) + 2),
+        left_out: 0,
+        sized_by,
+        targets: run_targets(plan),
+    };
     for &step in order {
         if telling.lines.len() >= MOST_LINES {
             telling.left_out += 1;
@@ -109,6 +143,14 @@ pub(super) fn working(plan: &Plan, balance: &Balance, network: &Network, order: 
     lines
 }
 
+/// A line that begins with a name.
+fn begin(name: &str, then: &str) -> String {
+    let mut line = String::with_capacity(96);
+    line.push_str(&short(name));
+    line.push_str(then);
+    line
+}
+
 impl Telling<'_> {
     fn unit(&mut self, unit: UnitId, via: Option<HeaderId>) {
         let plan = self.plan;
@@ -116,124 +158,134 @@ impl Telling<'_> {
         let run = self.balance.units[unit.0];
         self.sized_by[unit.0] = via;
         let needed = number(run.needed);
-        let count = run.count.to_string();
-        let sized = if count == needed {
-            String::new()
-        } else {
-            match entry.count {
-                Count::Fixed(_) => format!(", of {count}"),
-                Count::Sized { .. } => format!(" → {count}"),
-            }
-        };
-        let name = short(&entry.name);
-        let line = if let Some(header) = via {
+        let mut line = begin(&entry.name, ": ");
+        if let Some(header) = via {
             let made = given_by_one(plan, unit, header);
             let one = if made > 0.0 { made } else { taken_by_one(plan, unit, header) };
-            let (on, carries) = (short(&plan.header(header).name), plan.header(header).carries);
-            format!("{name}: {} of {on} ÷ {} = {needed}{sized}", carries.print(one * run.needed), carries.print(one))
+            let carries = plan.header(header).carries;
+            carries.push(&mut line, one * run.needed);
+            line.push_str(" of ");
+            line.push_str(&short(&plan.header(header).name));
+            line.push_str(" ÷ ");
+            carries.push(&mut line, one);
+            line.push_str(" = ");
+            line.push_str(&needed);
         } else {
-            let targets = run_targets(plan);
-            let reached = targets.iter().position(|&target| target == unit);
+            let reached = self.targets.iter().position(|&target| target == unit);
             match reached.and_then(|at| self.balance.aims.get(at)) {
                 Some(reached) if reached.got < reached.wanted => {
-                    format!("{name}: {} of {} wanted can run", number(reached.got), number(reached.wanted))
+                    let _ = write!(line, "{} of {} wanted can run", number(reached.got), number(reached.wanted));
+                    self.lines.push(line);
+                    return;
                 }
-                Some(reached) => format!("{name}: {} wanted{sized}", number(reached.wanted)),
-                None => format!("{name}: {needed} run{sized}"),
+                Some(reached) => {
+                    push_number(&mut line, reached.wanted);
+                    line.push_str(" wanted");
+                }
+                None => {
+                    line.push_str(&needed);
+                    line.push_str(" run");
+                }
             }
-        };
+        }
+        let count = run.count.to_string();
+        if count != needed {
+            line.push_str(match entry.count {
+                Count::Fixed(_) => ", of ",
+                Count::Sized { .. } => " → ",
+            });
+            line.push_str(&count);
+        }
         self.lines.push(line);
     }
 
     fn header(&mut self, header: HeaderId, side: Side, closing: bool) {
         let plan = self.plan;
         let near = self.network.at(header);
-        let units = if side == Side::In { &near.givers } else { &near.takers };
         let carries = plan.header(header).carries;
         if carries == Carried::Power && side == Side::In {
             return; // told at the end, with what is drawn
         }
-        let mut sum = Sum::new();
-        let mut of_units = 0;
-        for &unit in units {
-            let one = match side {
-                Side::In => given_by_one(plan, unit, header),
-                Side::Out => taken_by_one(plan, unit, header),
-            };
-            let run = self.balance.units[unit.0].needed;
-            if one * run > 0.0 && carries == Carried::Matter {
-                let is_told = self.sized_by[unit.0] == Some(header);
-                of_units += usize::from(is_told);
-                sum.add(one * run, || {
-                    format!("{} {} × {}", number(run), short(&plan.units[unit.0].name), carries.print(one))
-                });
+        let (units, word) = match side {
+            Side::In => (&near.givers, " in: "),
+            Side::Out => (&near.takers, " out: "),
+        };
+        let mut sum = Sum::after(begin(&plan.header(header).name, word), carries);
+        let (mut of_units, mut told) = (0, 0);
+        if carries == Carried::Matter {
+            for &unit in units {
+                let one = match side {
+                    Side::In => given_by_one(plan, unit, header),
+                    Side::Out => taken_by_one(plan, unit, header),
+                };
+                let run = self.balance.units[unit.0].needed;
+                if run > 0.0 {
+                    of_units += 1;
+                    told += usize::from(self.sized_by[unit.0] == Some(header));
+                    sum.add_units(run, &plan.units[unit.0].name, one);
+                }
             }
         }
         match side {
             Side::In => {
                 for &supply in &near.supplies {
                     let drawn = self.balance.drawn[supply.0];
-                    let entry = &plan.supplies[supply.0];
                     if drawn > 0.0 {
                         self.average(supply.0);
                     }
-                    sum.add(drawn, || format!("{} from {}", carries.print(drawn), short(&entry.name)));
+                    sum.add_rate(drawn, &[" from ", &short(&plan.supplies[supply.0].name)]);
                 }
             }
-            Side::Out => self.ways_out(header, &mut sum),
+            Side::Out => self.ways_out(header, &mut sum, 1.0),
         }
         // One unit that was just sized by this header says it all.
-        if sum.terms.is_empty() || (closing && of_units == 1 && sum.terms.len() == 1) {
+        if sum.spelt == 0 || (closing && told == 1 && sum.spelt == 1) {
             return;
         }
-        let mut line = short(&plan.header(header).name);
-        line.push_str(if side == Side::In { " in: " } else { " out: " });
-        let total = (sum.terms.len() > 1 || sum.terms[0].text.contains('×')).then_some(sum.total);
-        sum.write(&mut line, carries);
-        if let Some(total) = total {
+        let has_total = sum.spelt > 1 || of_units > 0;
+        let (mut line, total) = sum.finish_rate();
+        if has_total {
             line.push_str(" = ");
-            line.push_str(&carries.print(total));
+            carries.push(&mut line, total);
         }
         self.lines.push(line);
     }
 
-    fn ways_out(&self, header: HeaderId, sum: &mut Sum) {
+    /// What leaves a header other than to units, with a sign.
+    fn ways_out(&self, header: HeaderId, sum: &mut Sum, sign: f64) {
         let plan = self.plan;
         let carries = plan.header(header).carries;
         let flow = &self.balance.headers[header.0];
+        // "77.2 kW of 95 kW" where it is cut.
+        let cut = |got: f64, wanted: f64, is_cut: bool| {
+            let mut text = String::new();
+            if is_cut {
+                text.push_str(" of ");
+                carries.push(&mut text, wanted);
+            }
+            (sign * got, text)
+        };
         for &demand in &self.network.at(header).demands {
             let served = self.balance.served[demand.0];
             let entry = &plan.demands[demand.0];
-            sum.add(served, || {
-                let cut = if served < entry.rate * (1.0 - 1e-9) && flow.delivered == 0.0 {
-                    format!(" of {}", carries.print(entry.rate))
-                } else {
-                    String::new()
-                };
-                format!("{}{cut} for {}", carries.print(served), short(&entry.name))
-            });
+            let is_cut = served < entry.rate * (1.0 - 1e-9) && flow.delivered == 0.0;
+            let (rate, of) = cut(served, entry.rate, is_cut);
+            sum.add_rate(rate, &[&of, " for ", &short(&entry.name)]);
         }
         if let Aim::Make(targets) = &plan.aim {
-            for (target, reached) in
-                targets.iter().zip(&self.balance.aims).filter(|(target, _)| target.header == header)
-            {
-                sum.add(reached.got, || {
-                    let cut = if reached.got < reached.wanted {
-                        format!(" of {}", carries.print(target.rate))
-                    } else {
-                        String::new()
-                    };
-                    format!("{}{cut} wanted", carries.print(reached.got))
-                });
+            let reached = targets.iter().zip(&self.balance.aims).filter(|(target, _)| target.header == header);
+            for (target, reached) in reached {
+                let (rate, of) = cut(reached.got, target.rate, reached.got < reached.wanted);
+                sum.add_rate(rate, &[&of, " wanted"]);
             }
         }
         if self.network.at(header).demands.is_empty() {
-            sum.add(flow.delivered, || format!("{} delivered", carries.print(flow.delivered)));
+            sum.add_rate(sign * flow.delivered, &[" delivered"]);
         }
         if carries == Carried::Matter {
-            sum.add(flow.let_out, || format!("{} let out", carries.print(flow.let_out)));
+            sum.add_rate(sign * flow.let_out, &[" let out"]);
         }
-        sum.add(flow.trapped, || format!("{} trapped", carries.print(flow.trapped)));
+        sum.add_rate(sign * flow.trapped, &[" trapped"]);
     }
 
     /// How the average of an intermittent supply comes about.
@@ -280,55 +332,43 @@ impl Telling<'_> {
         let plan = self.plan;
         let (near, flow) = (self.network.at(power), &self.balance.headers[power.0]);
         let carries = Carried::Power;
-        let mut sum = Sum::new();
-        let term = |unit: UnitId, one: f64| {
-            let run = self.balance.units[unit.0].needed;
-            (one * run, format!("{} {} × {}", number(run), short(&plan.units[unit.0].name), carries.print(one)))
-        };
+        let mut sum = Sum::after(String::from("power: "), carries);
         for &unit in &near.givers {
-            let (rate, text) = term(unit, given_by_one(plan, unit, power));
-            sum.add(rate, || text);
+            let run = self.balance.units[unit.0].needed;
+            sum.add_units(run, &plan.units[unit.0].name, given_by_one(plan, unit, power));
         }
         let mut drawn = 0.0;
         for &unit in &near.takers {
-            let (rate, text) = term(unit, taken_by_one(plan, unit, power));
-            drawn += rate;
-            sum.add(-rate, || text);
+            let (run, one) = (self.balance.units[unit.0].needed, taken_by_one(plan, unit, power));
+            drawn += run * one;
+            sum.add_units(run, &plan.units[unit.0].name, -one);
         }
         let idle = flow.taken - drawn;
         if idle > 1e-9 * flow.taken {
-            sum.add(-idle, || format!("{} idle", carries.print(idle)));
+            sum.add_rate(-idle, &[" idle"]);
         }
-        let of_units = !sum.terms.is_empty();
+        let net = flow.made - flow.taken;
+        let of_units = sum.spelt > 0;
         if of_units {
-            let mut line = String::from("power: ");
-            sum.write(&mut line, carries);
-            line.push_str(" = ");
-            line.push_str(&signed(flow.made - flow.taken));
+            let (mut line, _) = sum.finish_rate();
+            line.push_str(if net < 0.0 { " = −" } else { " = " });
+            carries.push(&mut line, net.abs());
             self.lines.push(line);
         }
-        let mut whole = Sum::new();
-        let net = flow.made - flow.taken;
-        whole.add(net, || format!("{} net", carries.print(net.abs())));
+        let mut whole = Sum::after(String::from("power: "), carries);
+        whole.add_rate(net, &[" net"]);
         for &supply in &near.supplies {
-            if self.balance.drawn[supply.0] > 0.0 {
+            let drawn = self.balance.drawn[supply.0];
+            if drawn > 0.0 {
                 self.average(supply.0);
             }
-            whole.add(self.balance.drawn[supply.0], || {
-                format!("{} from {}", carries.print(self.balance.drawn[supply.0]), short(&plan.supplies[supply.0].name))
-            });
+            whole.add_rate(drawn, &[" from ", &short(&plan.supplies[supply.0].name)]);
         }
-        let mut out = Sum::new();
-        self.ways_out(power, &mut out);
-        for term in out.terms {
-            whole.add(-term.rate, || term.text);
-        }
-        whole.add(-out.more_rate, || format!("{} more {}", out.more, carries.print(out.more_rate)));
-        if whole.terms.len() > 1 || !of_units && !whole.terms.is_empty() {
-            let mut line = String::from("power: ");
-            whole.write(&mut line, carries);
+        self.ways_out(power, &mut whole, -1.0);
+        if whole.spelt > 1 || !of_units && whole.spelt > 0 {
+            let (mut line, _) = whole.finish_rate();
             line.push_str(" = ");
-            line.push_str(&carries.print(flow.let_out));
+            carries.push(&mut line, flow.let_out);
             line.push_str(" to spare");
             self.lines.push(line);
         }
@@ -343,23 +383,19 @@ impl Telling<'_> {
             }
         }
         for (material, parts) in materials.into_iter().take(MOST_LINES / 4) {
-            let mut sum = Sum::new();
+            let mut sum = Sum::after(begin(material, ": "), Carried::Matter);
             for (unit, mass) in parts {
                 let count = self.balance.units[unit.0].count;
-                sum.add(mass.si() * f64::from(count), || {
-                    format!("{count} {} × {}", short(&plan.units[unit.0].name), print(mass))
+                sum.add(mass.si() * f64::from(count), |text| {
+                    let _ = write!(text, "{count} {} × {}", short(&plan.units[unit.0].name), print(mass));
                 });
             }
-            let total = Mass::from_si(sum.total).unwrap_or(Mass::ZERO);
-            if sum.more > 0 {
-                let rest = Mass::from_si(sum.more_rate).unwrap_or(Mass::ZERO);
-                sum.terms.push(Term { text: format!("{} more {}", sum.more, print(rest)), rate: sum.more_rate });
-                sum.more = 0;
+            if sum.spelt == 0 {
+                sum.text.push('0');
             }
-            let mut line = format!("{}: ", short(material));
-            sum.write(&mut line, Carried::Matter);
+            let (mut line, total) = sum.finish(push_si::<dimension::Mass>);
             line.push_str(" = ");
-            line.push_str(&print(total));
+            push_si::<dimension::Mass>(&mut line, total);
             self.lines.push(line);
         }
     }

@@ -83,12 +83,12 @@ fn made(answer: &FlowBalance) -> Vec<Piece> {
     let mut pieces = Vec::new();
     for (name, unit) in &answer.units {
         if let Some(watts) = unit.power_w.filter(|&watts| watts > 0.0) {
-            pieces.push(Piece { name: short(name), watts, fill: Fill::Made });
+            pieces.push(Piece { name: short(name).into_owned(), watts, fill: Fill::Made });
         }
     }
     for (name, supply) in &answer.supplies {
         if let Some(watts) = supply.drawn_w.filter(|&watts| watts > 0.0) {
-            pieces.push(Piece { name: short(name), watts, fill: Fill::Made });
+            pieces.push(Piece { name: short(name).into_owned(), watts, fill: Fill::Made });
         }
     }
     if let Some(missing) = answer.power.as_ref().map(|power| power.unserved_w).filter(|&watts| watts > 0.0) {
@@ -101,12 +101,12 @@ fn used(answer: &FlowBalance) -> Vec<Piece> {
     let mut pieces = Vec::new();
     for (name, unit) in &answer.units {
         if let Some(watts) = unit.power_w.filter(|&watts| watts < 0.0) {
-            pieces.push(Piece { name: short(name), watts: -watts, fill: Fill::Drawn });
+            pieces.push(Piece { name: short(name).into_owned(), watts: -watts, fill: Fill::Drawn });
         }
     }
     for (name, demand) in &answer.demands {
         if let Some(watts) = demand.served_w.filter(|&watts| watts > 0.0) {
-            pieces.push(Piece { name: short(name), watts, fill: Fill::Drawn });
+            pieces.push(Piece { name: short(name).into_owned(), watts, fill: Fill::Drawn });
         }
     }
     if let Some(aim) = &answer.aim {

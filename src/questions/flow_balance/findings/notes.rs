@@ -8,11 +8,20 @@ use crate::questions::flow_balance::network::rate_on;
 
 /// Takes and gives that differ by more than this share of the greater do not close.
 const OPEN: f64 = 1e-3;
+/// Headers whose flows differ by less than this share close.
+const CLOSED: f64 = 1e-6;
 
 impl Search<'_> {
     pub(super) fn notes(&mut self) {
         self.nothing_asked();
         self.open_units();
+        if self.balance.imbalance > CLOSED {
+            let share = print_si::<dimension::Share>(self.balance.imbalance);
+            let say =
+                format!("rates of this plan lie so far apart that a header fails to close by {share} of its flow");
+            let found = finding(FindingCode::BalanceOpen, pointer(&["headers"]), say);
+            self.found.push(found.at_most(self.balance.imbalance, CLOSED, "1"));
+        }
         if !self.balance.proven {
             let say = "the counts serve, but fewer machines might too: the search met its limit before the proof";
             self.found.push(finding(FindingCode::CountsUnproven, pointer(&["units"]), say.to_owned()));
