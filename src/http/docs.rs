@@ -7,7 +7,7 @@ use axum::body::{Body, Bytes};
 use axum::http::header::{CACHE_CONTROL, CONTENT_SECURITY_POLICY, CONTENT_TYPE, LOCATION};
 use axum::http::{Request, StatusCode};
 use axum::response::{IntoResponse, Response};
-use utoipa_swagger_ui::{Config, Url};
+use utoipa_swagger_ui::Config;
 
 use crate::http::app::App;
 use crate::http::openapi;
@@ -19,10 +19,8 @@ const PAGES_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'se
 
 static LATEST: LazyLock<Bytes> = LazyLock::new(|| openapi::print(openapi::document()).into());
 static OLDER: LazyLock<Bytes> = LazyLock::new(|| openapi::print(&openapi::document_3_0()).into());
-static CONFIG: LazyLock<Arc<Config<'static>>> = LazyLock::new(|| {
-    let urls = [Url::new("OpenAPI 3.1", "/openapi.json"), Url::new("OpenAPI 3.0.3", "/openapi-3.0.json")];
-    Arc::new(Config::new(urls).use_base_layout().display_request_duration(false))
-});
+static CONFIG: LazyLock<Arc<Config<'static>>> =
+    LazyLock::new(|| Arc::new(Config::from("/openapi.json").use_base_layout()));
 
 fn description(document: &'static LazyLock<Bytes>) -> Response {
     ([(CONTENT_TYPE, "application/json"), (CACHE_CONTROL, "max-age=300")], Bytes::clone(document)).into_response()
