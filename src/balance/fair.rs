@@ -6,7 +6,7 @@
 
 use super::assemble::{Item, Model};
 use super::objectives::{Purpose, Stage};
-use super::pass::{REACHED, load};
+use super::pass::{Pass, REACHED, load};
 use super::simplex::{Program, Simplex};
 use crate::budget::{Budget, Halt};
 
@@ -18,12 +18,13 @@ const MOST_ROUNDS: usize = 64;
 /// # Errors
 /// [`Halt`] from the budget.
 pub fn caps(
-    model: &Model,
+    first: &Pass,
     stages: &[Stage],
     short_rank: u32,
     steps: &mut u64,
     budget: &Budget<'_>,
 ) -> Result<Vec<f64>, Halt> {
+    let model = &first.model;
     let mut caps: Vec<f64> = model.items.iter().map(|item| item.wanted.min(model.program.upper[item.column])).collect();
     let mut ranks: Vec<u32> = model.items.iter().map(|item| item.rank).filter(|&rank| rank >= short_rank).collect();
     ranks.dedup();
@@ -33,7 +34,7 @@ pub fn caps(
             if active.len() < 2 {
                 break;
             }
-            let (share, settled) = fill(model, stages, &caps, &active, rank, steps, budget)?;
+            let (share, settled) = fill(first, stages, &caps, &active, rank, steps, budget)?;
             if share >= 1.0 - REACHED {
                 break;
             }
@@ -48,7 +49,7 @@ pub fn caps(
 
 /// The greatest share that all active items can reach together, and those that cannot go beyond it.
 fn fill(
-    model: &Model,
+    first: &Pass,
     stages: &[Stage],
     caps: &[f64],
     active: &[usize],
@@ -56,12 +57,23 @@ fn fill(
     steps: &mut u64,
     budget: &Budget<'_>,
 ) -> Result<(f64, Vec<usize>), Halt> {
+    let model = &first.model;
     let (program, share_column, slacks) = with_shares(model, caps, active);
     let mut scaled = program;
     let (_, factor) = scaled.scale();
-    let mut simplex = Simplex::new(&scaled, scaled.by_rows(), scaled.sinks.clone(), &[]);
+    let rows = model.program.rows();
+    // From the vertex of least shortfall, with the new rows closed by their excess: nearly there.
+    let (mut basis, at_upper) =
+        first.short_vertex.clone().unwrap_or_else(|| (scaled.sinks[..rows].to_vec(), Vec::new()));
+    basis.extend_from_slice(&scaled.sinks[rows..]);
+    let mut simplex = Simplex::new(&scaled, scaled.by_rows(), basis, &at_upper);
     simplex.steps = *steps;
-    simplex.restore(budget)?;
+    if !simplex.restore(budget)? {
+        let steps = simplex.steps;
+        simplex = Simplex::new(&scaled, scaled.by_rows(), scaled.sinks.clone(), &[]);
+        simplex.steps = steps;
+        simplex.restore(budget)?;
+    }
     let mut costs = vec![0.0; scaled.columns()];
     for stage in stages {
         match stage.purpose {

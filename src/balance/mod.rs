@@ -91,7 +91,7 @@ fn settle(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<(Pass, 
     let Some(short_rank) = first.short_rank else { return Ok((first, limits)) };
     let mut steps = first.steps;
     let stages = objectives::stages(plan, &first.model);
-    let caps = fair::caps(&first.model, &stages, short_rank, &mut steps, budget)?;
+    let caps = fair::caps(&first, &stages, short_rank, &mut steps, budget)?;
     let capped = Setting { caps, ..setting.clone() };
     let mut settled = pass::pass(plan, &capped, budget)?;
     settled.steps += steps;

@@ -25,6 +25,8 @@ pub struct Pass {
     pub binding: Vec<Limit>,
     /// The first rank that falls short.
     pub short_rank: Option<u32>,
+    /// Where something is short, the vertex of the first shortfall: a start for who is cut.
+    pub short_vertex: Option<(Vec<u32>, Vec<usize>)>,
     /// False where lower bounds of runs cannot be kept; the values then mean nothing.
     pub feasible: bool,
     /// Pivots and nodes.
@@ -52,6 +54,7 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Pass,
     let mut costs = vec![0.0; program.columns()];
     let mut endless = None;
     let mut short_rank = None;
+    let mut short_vertex = None;
     let mut binding = Vec::new();
     let mut chosen: Option<Vec<u32>> = None;
     for stage in &stages {
@@ -72,6 +75,7 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Pass,
                 let short = short_rank.is_none() && model.items.iter().any(shared);
                 if short {
                     short_rank = Some(rank);
+                    short_vertex = Some(simplex.vertex());
                 }
                 short
             }
@@ -93,7 +97,7 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Pass,
         })
         .collect();
     let counts = chosen.unwrap_or_else(|| counts::rounded(plan, &model, &x));
-    Ok(Pass { model, x, counts, endless, binding, short_rank, feasible, steps: simplex.steps })
+    Ok(Pass { model, x, counts, endless, binding, short_rank, short_vertex, feasible, steps: simplex.steps })
 }
 
 /// Of the columns that grow with an endless one: a supply without a rate before a unit without a count before the column.

@@ -125,6 +125,13 @@ impl<'p> Simplex<'p> {
         simplex
     }
 
+    /// The present vertex, to start another solve from: the basic columns, and the others at their upper bounds.
+    #[must_use]
+    pub fn vertex(&self) -> (Vec<u32>, Vec<usize>) {
+        let at_upper = (0..self.place.len()).filter(|&column| self.place[column] == Place::AtUpper).collect();
+        (self.basis.clone(), at_upper)
+    }
+
     /// Factorises afresh and takes the basic values from it: the accuracy of the last digits.
     pub fn polish(&mut self) {
         self.refactor();
