@@ -323,8 +323,9 @@ impl Ids {
         // An odd multiplier is a bijection on u64, so ids do not repeat.
         let number = self.next.fetch_add(1, Ordering::Relaxed).wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ self.seed;
         let bytes = number.to_be_bytes();
-        let digit =
-            |place: usize| HEX[usize::from(if place % 2 == 0 { bytes[place / 2] >> 4 } else { bytes[place / 2] & 15 })];
+        let digit = |place: usize| {
+            HEX[usize::from(if place.is_multiple_of(2) { bytes[place / 2] >> 4 } else { bytes[place / 2] & 15 })]
+        };
         // Hexadecimal digits are valid in a header.
         HeaderValue::from_bytes(&std::array::from_fn::<u8, 16, _>(digit))
             .unwrap_or_else(|_| HeaderValue::from_static("none"))
