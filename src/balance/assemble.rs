@@ -326,10 +326,11 @@ impl Assembler<'_> {
         for at in by_name(plan.demands.len(), |at| &plan.demands[at].name) {
             let demand = &plan.demands[at];
             if valued[demand.header.0] {
-                offered[demand.header.0].0 += demand.rate + self.setting.raise(super::Limit::Demand(DemandId(at)));
+                offered[demand.header.0].0 +=
+                    demand.average_rate() + self.setting.raise(super::Limit::Demand(DemandId(at)));
                 offered[demand.header.0].1.push(DemandId(at));
-            } else if demand.rate > 0.0 {
-                want(demand.header, demand.rank, demand.rate, Some(DemandId(at)), None);
+            } else if demand.average_rate() > 0.0 {
+                want(demand.header, demand.rank, demand.average_rate(), Some(DemandId(at)), None);
             }
         }
         for (at, target) in targets(plan).iter().enumerate() {

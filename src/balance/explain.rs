@@ -122,7 +122,7 @@ impl Told {
             Wanted::Served { demands, targets } => {
                 let mut header = None;
                 for &demand in demands {
-                    let wanted = plan.demands[demand.0].rate;
+                    let wanted = plan.demands[demand.0].average_rate();
                     self.served[demand.0] = wanted * share;
                     header = Some(plan.demands[demand.0].header);
                 }
@@ -144,10 +144,10 @@ impl Told {
 
     fn delivery(&mut self, plan: &Plan, delivery: &Delivery, got: f64) {
         self.headers[delivery.header.0].delivered += got;
-        let offered: f64 = delivery.demands.iter().map(|demand| plan.demands[demand.0].rate).sum();
+        let offered: f64 = delivery.demands.iter().map(|demand| plan.demands[demand.0].average_rate()).sum();
         for &demand in &delivery.demands {
             let share = if offered > 0.0 { got / offered } else { 0.0 };
-            self.served[demand.0] = plan.demands[demand.0].rate * share;
+            self.served[demand.0] = plan.demands[demand.0].average_rate() * share;
         }
     }
 }

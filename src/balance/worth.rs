@@ -62,6 +62,6 @@ fn size(plan: &Plan, limit: Limit) -> f64 {
             header.line.unwrap_or(0.0) * f64::from(header.lines.unwrap_or(0))
         }
         Limit::Outlet(id) => plan.outlets[id.0].limit.unwrap_or(0.0),
-        Limit::Demand(id) => plan.demands[id.0].rate,
+        Limit::Demand(id) => plan.demands[id.0].average_rate(),
     }
 }

@@ -19,8 +19,9 @@ mod wire;
 pub use fault::{At, Fault, FaultCode, Faults};
 pub use limits::Limits;
 pub use model::{
-    Aim, Carried, Count, Demand, DemandId, Flow, Header, HeaderId, Outlet, OutletId, Pattern, Plan, Runs, Substance,
-    Supply, SupplyId, Target, Unit, UnitId, Value, When,
+    Aim, Carried, Count, Course, Demand, DemandId, Flow, Gated, Header, HeaderId, LevelLimits, Loop, Outlet, OutletId,
+    Pattern, Plan, Runs, Seasons, StandingLoss, Start, Step, Store, StoreId, Substance, Supply, SupplyId, Switch,
+    SwitchId, Target, Unit, UnitId, Value, Watched, When,
 };
 pub(crate) use node::quoted;
 pub use parse::ReadError;

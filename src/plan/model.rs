@@ -1,5 +1,9 @@
 //! The validated plan. Everything in it refers by index, so a name that does not resolve cannot occur.
 
+mod time;
+
+pub use time::{Course, Gated, LevelLimits, Loop, Pattern, Seasons, StandingLoss, Start, Step, Store, Switch, Watched};
+
 use crate::quantity::{Dimension, Mass, Power, Share, SpecificHeat, Time, dimension, push_si};
 
 macro_rules! ids {
@@ -19,6 +23,10 @@ ids! {
     DemandId;
     /// Index into [`Plan::outlets`].
     OutletId;
+    /// Index into [`Plan::stores`].
+    StoreId;
+    /// Index into [`Plan::switches`].
+    SwitchId;
 }
 
 /// A plan whose every name resolves and whose every number is finite and within its field's bounds.
@@ -42,6 +50,14 @@ pub struct Plan {
     pub demands: Vec<Demand>,
     /// Where surplus may leave. At most one for each header.
     pub outlets: Vec<Outlet>,
+    /// What holds matter or energy.
+    pub stores: Vec<Store>,
+    /// What starts and stops by level.
+    pub switches: Vec<Switch>,
+    /// Closed loops.
+    pub loops: Vec<Loop>,
+    /// How long a rehearsal lasts; 10 local days unless the plan says otherwise.
+    pub horizon: Time,
     /// What the plant is for.
     pub aim: Aim,
     /// Whether the worth of what binds is to be reckoned.
@@ -108,6 +124,31 @@ impl Carried {
         match self {
             Self::Matter => dimension::MassRate::SI,
             Self::Power => dimension::Power::SI,
+        }
+    }
+
+    /// The SI unit of amounts: "kg" or "J".
+    #[must_use]
+    pub fn amount_unit(self) -> &'static str {
+        match self {
+            Self::Matter => dimension::Mass::SI,
+            Self::Power => dimension::Energy::SI,
+        }
+    }
+
+    /// An amount as people read it: "800 kg", "40 MJ".
+    #[must_use]
+    pub fn print_amount(self, amount: f64) -> String {
+        let mut text = String::with_capacity(24);
+        self.push_amount(&mut text, amount);
+        text
+    }
+
+    /// Adds what [`Carried::print_amount`] says.
+    pub fn push_amount(self, text: &mut String, amount: f64) {
+        match self {
+            Self::Matter => push_si::<dimension::Mass>(text, amount),
+            Self::Power => push_si::<dimension::Energy>(text, amount),
         }
     }
 
@@ -217,28 +258,6 @@ pub enum When {
     Always,
 }
 
-/// A repeating pattern: on for `on` of every `every`, and of that only `active` out of `active + dormant`.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Pattern {
-    /// Length of one pulse.
-    pub on: Time,
-    /// From the start of one pulse to the start of the next.
-    pub every: Time,
-    /// The start of the first pulse after the plan's time zero.
-    pub offset: Time,
-    /// The long cycle: active for so long, then dormant for so long.
-    pub seasons: Option<(Time, Time)>,
-}
-
-impl Pattern {
-    /// The long-run share of time it is on: on/every · active/(active + dormant).
-    #[must_use]
-    pub fn average_share(&self) -> f64 {
-        let season = self.seasons.map_or(1.0, |(active, dormant)| active / (active + dormant));
-        self.on / self.every * season
-    }
-}
-
 /// Something that comes in from outside.
 #[derive(Clone, Debug)]
 pub struct Supply {
@@ -275,6 +294,16 @@ pub struct Demand {
     pub rate: f64,
     /// First rank is served first and cut last.
     pub rank: u32,
+    /// When it asks for how much of its rate; without one, always for all of it.
+    pub pattern: Option<Pattern>,
+}
+
+impl Demand {
+    /// The long-run average of what it asks for.
+    #[must_use]
+    pub fn average_rate(&self) -> f64 {
+        self.rate * self.pattern.as_ref().map_or(1.0, Pattern::average_share)
+    }
 }
 
 /// A way out for surplus.

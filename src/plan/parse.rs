@@ -8,7 +8,8 @@ use super::field::{day_of, standard_day};
 use super::limits::Limits;
 use super::map::Flows;
 use super::model::{
-    Aim, Count, Demand, Flow, Header, HeaderId, Outlet, Pattern, Plan, Substance, Supply, Target, Unit, UnitId, Value,
+    Aim, Count, Course, Demand, Flow, Header, HeaderId, Outlet, Pattern, Plan, Seasons, Start, Substance, Supply,
+    Target, Unit, UnitId, Value,
 };
 use super::node;
 use super::reader::{Place, Reader};
@@ -75,9 +76,14 @@ fn build(document: PlanDocument, mut headers: Vec<Header>) -> Plan {
         .map(|(name, doc)| unit(name, doc))
         .collect();
     let aim = aim(document.aim, &units);
+    let day = document.day.map_or_else(standard_day, |day| day.0);
     Plan {
+        stores: Vec::new(),
+        switches: Vec::new(),
+        loops: Vec::new(),
+        horizon: day * 10.0,
         title: document.title.map(|title| title.0),
-        day: document.day.map_or_else(standard_day, |day| day.0),
+        day,
         substances: document
             .substances
             .map_or_else(Vec::new, |section| section.0)
@@ -101,6 +107,7 @@ fn build(document: PlanDocument, mut headers: Vec<Header>) -> Plan {
                 header: doc.header.0,
                 rate: doc.rate.si,
                 rank: doc.rank.map_or(1, |rank| rank.0),
+                pattern: None,
             })
             .collect(),
         outlets: document
@@ -164,10 +171,13 @@ fn supply(name: String, doc: &SupplyDoc) -> Supply {
 
 fn pattern(doc: &PatternDoc) -> Pattern {
     Pattern {
-        on: doc.on.0,
-        every: doc.every.0,
-        offset: doc.offset.map_or(Time::ZERO, |offset| offset.0),
-        seasons: doc.active.zip(doc.dormant).map(|(active, dormant)| (active.0, dormant.0)),
+        course: Course::Pulse { on: doc.on.0, every: doc.every.0 },
+        start: Start::At(doc.offset.map_or(Time::ZERO, |offset| offset.0)),
+        seasons: doc.active.zip(doc.dormant).map(|(active, dormant)| Seasons {
+            active: active.0,
+            dormant: dormant.0,
+            elapsed: Time::ZERO,
+        }),
     }
 }
 

@@ -3,9 +3,14 @@
 #![allow(clippy::float_cmp)] // what is written exactly is read exactly
 
 use super::*;
+use crate::quantity::Time;
 
 fn read(text: &str) -> Result<Plan, ReadError> {
     Plan::from_json(text.as_bytes(), &Limits::default())
+}
+
+fn secs(si: f64) -> Time {
+    Time::from_si(si).unwrap()
 }
 
 /// The one fault of a document, as "code pointer".
@@ -78,10 +83,10 @@ fn a_whole_plan_is_read() {
 
     let seep = &plan.supplies[0];
     assert_eq!((seep.header, seep.rate, seep.rank, seep.when), (header("methanol"), Some(0.06), 1, When::Always));
-    let pattern = seep.pattern.unwrap();
-    assert_eq!((pattern.on.si(), pattern.every.si(), pattern.offset.si()), (420.0, 1080.0, 0.0));
-    let (active, dormant) = pattern.seasons.unwrap();
-    assert_eq!((active.si(), dormant.si()), (144e3, 90e3));
+    let pattern = seep.pattern.clone().unwrap();
+    assert_eq!(pattern.course, Course::Pulse { on: secs(420.0), every: secs(1080.0) });
+    assert_eq!(pattern.start, Start::At(Time::ZERO));
+    assert_eq!(pattern.seasons, Some(Seasons { active: secs(144e3), dormant: secs(90e3), elapsed: Time::ZERO }));
     assert_eq!((plan.supplies[1].rate, plan.supplies[1].when), (None, When::Wanted));
     let demand = &plan.demands[0];
     assert_eq!((demand.header, demand.rate, demand.rank), (header("condensate"), 0.04, 3));

@@ -1,11 +1,13 @@
 //! What every answer carries: a verdict, one line, findings with remedies, and the arithmetic.
 
 mod named;
+mod pattern;
 mod text;
 
 use serde::Serialize;
 
 pub use named::{Name, Named};
+pub use pattern::{factors, rhythm};
 pub use text::{LINE_BYTES, is_invisible, one_line, quoted, short};
 
 /// How a plan turns out.

@@ -154,7 +154,7 @@ impl<'a> Source<'a> {
         let of = |(at, demand): (usize, &crate::plan::Demand)| {
             let carries = self.plan.header(demand.header).carries;
             let served = self.balance.served[at];
-            let (demanded_kg_s, demanded_w) = split(carries, demand.rate);
+            let (demanded_kg_s, demanded_w) = split(carries, demand.average_rate());
             let (served_kg_s, served_w) = split(carries, served);
             let figures = DemandFigures {
                 header: self.names[demand.header.0].clone(),
@@ -162,7 +162,7 @@ impl<'a> Source<'a> {
                 demanded_w,
                 served_kg_s,
                 served_w,
-                cut_share: ratio(demand.rate - served, demand.rate).unwrap_or(0.0).max(0.0),
+                cut_share: ratio(demand.average_rate() - served, demand.average_rate()).unwrap_or(0.0).max(0.0),
             };
             (demand.name.as_str().into(), figures)
         };
@@ -270,7 +270,11 @@ impl<'a> Source<'a> {
             Limit::Demand(id) => {
                 let demand = &plan.demands[id.0];
                 let carries = plan.header(demand.header).carries;
-                let what = format!("demand {} takes no more than {}", quoted(&demand.name), carries.print(demand.rate));
+                let what = format!(
+                    "demand {} takes no more than {}",
+                    quoted(&demand.name),
+                    carries.print(demand.average_rate())
+                );
                 (pointer(&["demands", &demand.name, "rate"]), what, carries.si_unit())
             }
         };

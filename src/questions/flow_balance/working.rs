@@ -8,7 +8,7 @@ use super::order::{Side, Step};
 use crate::balance::Balance;
 use crate::plan::{Aim, Carried, Count, HeaderId, Plan, UnitId};
 use crate::quantity::{Mass, dimension, number, print, push_number, push_si};
-use crate::questions::answer::short;
+use crate::questions::answer::{factors, short};
 
 /// The most lines of `working`; the last says how many are left out.
 pub const MOST_LINES: usize = 200;
@@ -236,7 +236,12 @@ impl Telling<'_> {
                     sum.add_rate(drawn, &[" from ", &short(&plan.supplies[supply.0].name)]);
                 }
             }
-            Side::Out => self.ways_out(header, &mut sum, 1.0),
+            Side::Out => {
+                for &demand in &near.demands {
+                    self.average_demand(demand.0);
+                }
+                self.ways_out(header, &mut sum, 1.0);
+            }
         }
         // One unit that was just sized by this header says it all.
         if sum.spelt == 0 || (closing && told == 1 && sum.spelt == 1) {
@@ -268,8 +273,9 @@ impl Telling<'_> {
         for &demand in &self.network.at(header).demands {
             let served = self.balance.served[demand.0];
             let entry = &plan.demands[demand.0];
-            let is_cut = served < entry.rate * (1.0 - 1e-9) && flow.delivered == 0.0;
-            let (rate, of) = cut(served, entry.rate, is_cut);
+            let wanted = entry.average_rate();
+            let is_cut = served < wanted * (1.0 - 1e-9) && flow.delivered == 0.0;
+            let (rate, of) = cut(served, wanted, is_cut);
             sum.add_rate(rate, &[&of, " for ", &short(&entry.name)]);
         }
         if let Aim::Make(targets) = &plan.aim {
@@ -295,16 +301,26 @@ impl Telling<'_> {
             return;
         };
         let carries = self.plan.header(supply.header).carries;
-        let season = pattern.seasons.map_or_else(String::new, |(active, dormant)| {
-            format!(" × {} ÷ ({} + {})", print(active), print(active), print(dormant))
-        });
         self.lines.push(format!(
-            "{} on average: {} × {} ÷ {}{season} = {}",
+            "{} on average: {} × {} = {}",
             short(&supply.name),
             carries.print(rate),
-            print(pattern.on),
-            print(pattern.every),
+            factors(pattern),
             carries.print(average),
+        ));
+    }
+
+    /// The same of a demand.
+    fn average_demand(&mut self, at: usize) {
+        let demand = &self.plan.demands[at];
+        let Some(pattern) = &demand.pattern else { return };
+        let carries = self.plan.header(demand.header).carries;
+        self.lines.push(format!(
+            "{} on average: {} × {} = {}",
+            short(&demand.name),
+            carries.print(demand.rate),
+            factors(pattern),
+            carries.print(demand.average_rate()),
         ));
     }
 
@@ -354,6 +370,9 @@ impl Telling<'_> {
             line.push_str(if net < 0.0 { " = −" } else { " = " });
             carries.push(&mut line, net.abs());
             self.lines.push(line);
+        }
+        for &demand in &near.demands {
+            self.average_demand(demand.0);
         }
         let mut whole = Sum::after(String::from("power: "), carries);
         whole.add_rate(net, &[" net"]);

@@ -2,8 +2,8 @@
 
 use super::{Figured, FindingCode, Search, finding};
 use crate::plan::{Aim, Count, pointer};
-use crate::quantity::{dimension, print, print_si};
-use crate::questions::answer::quoted;
+use crate::quantity::{dimension, print_si};
+use crate::questions::answer::{quoted, rhythm};
 use crate::questions::flow_balance::network::rate_on;
 
 /// Takes and gives that differ by more than this share of the greater do not close.
@@ -82,20 +82,30 @@ impl Search<'_> {
                 continue;
             };
             let carries = self.plan.header(supply.header).carries;
-            let season = pattern.seasons.map_or_else(String::new, |(active, dormant)| {
-                format!(", {} active and {} dormant", print(active), print(dormant))
-            });
             let say = format!(
-                "supply {} is counted at its long-run average of {}: {} for {} of every {}{season}",
+                "supply {} is counted at its long-run average of {}: {} {}",
                 quoted(&supply.name),
                 carries.print(average),
                 carries.print(rate),
-                print(pattern.on),
-                print(pattern.every),
+                rhythm(pattern),
             );
             let place = pointer(&["supplies", &supply.name, "pattern"]);
             let found = finding(FindingCode::PatternAveraged, place, say);
             self.found.push(found.at_most(average, rate, carries.si_unit()));
+        }
+        for demand in &self.plan.demands {
+            let Some(pattern) = &demand.pattern else { continue };
+            let (carries, average) = (self.plan.header(demand.header).carries, demand.average_rate());
+            let say = format!(
+                "demand {} is counted at its long-run average of {}: {} {}",
+                quoted(&demand.name),
+                carries.print(average),
+                carries.print(demand.rate),
+                rhythm(pattern),
+            );
+            let place = pointer(&["demands", &demand.name, "pattern"]);
+            let found = finding(FindingCode::PatternAveraged, place, say);
+            self.found.push(found.at_most(average, demand.rate, carries.si_unit()));
         }
     }
 }

@@ -101,8 +101,8 @@ impl Search<'_> {
         let plan = self.plan;
         let is_valued = |header: HeaderId| matches!(&plan.aim, Aim::Most(values) if values.iter().any(|value| value.header == header));
         for (demand, &served) in plan.demands.iter().zip(&self.balance.served) {
-            let missing = demand.rate - served;
-            if missing <= SHORT * demand.rate || is_valued(demand.header) {
+            let missing = demand.average_rate() - served;
+            if missing <= SHORT * demand.average_rate() || is_valued(demand.header) {
                 continue;
             }
             let header = plan.header(demand.header);
@@ -112,12 +112,12 @@ impl Search<'_> {
                 quoted(&header.name),
                 quoted(&demand.name),
                 demand.rank,
-                percent(missing / demand.rate),
+                percent(missing / demand.average_rate()),
             );
             let place = pointer(&["demands", &demand.name, "rate"]);
             let found = finding(FindingCode::DemandShort, place, say);
             let mended = self.mended();
-            self.found.push(found.at_least(served, demand.rate, header.carries.si_unit()).mended(mended));
+            self.found.push(found.at_least(served, demand.average_rate(), header.carries.si_unit()).mended(mended));
         }
     }
 
@@ -125,7 +125,8 @@ impl Search<'_> {
     fn idle(&mut self) {
         let Some(power) = self.network.power else { return };
         let plan = self.plan;
-        let asked: f64 = self.network.at(power).demands.iter().map(|demand| plan.demands[demand.0].rate).sum();
+        let asked: f64 =
+            self.network.at(power).demands.iter().map(|demand| plan.demands[demand.0].average_rate()).sum();
         let served: f64 = self.network.at(power).demands.iter().map(|demand| self.balance.served[demand.0]).sum();
         let aimed: f64 = match &plan.aim {
             Aim::Make(targets) => {
