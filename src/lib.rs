@@ -11,6 +11,7 @@ pub mod budget;
 pub mod plan;
 pub mod quantity;
 pub mod questions;
+pub mod rehearsal;
 pub mod sums;
 
 pub mod forms;

@@ -1,0 +1,217 @@
+//! When a supply or a demand comes and goes: a pattern as a list of edges, each reckoned from its number and not from the edge
+//! before, so that the millionth is as exact as the first.
+
+use crate::plan::{Course as Shape, Pattern, Start};
+
+/// Shares nearer than this are the same step.
+const SAME: f64 = 1e-15;
+
+/// A pattern that repeats, and where in it the clock stands.
+#[derive(Clone, Debug)]
+pub struct Course {
+    /// Shares of the rate, step by step. Neighbours differ, the last and the first too, unless there is only one.
+    steps: Vec<f64>,
+    /// Ends of the steps from the start of a cycle; the last is the length of the cycle.
+    ends: Vec<f64>,
+    /// When cycle 0 begins; before, the share is nothing, unless `underway`.
+    start_s: f64,
+    underway: bool,
+    seasons: Option<Seasons>,
+    /// The cycle and the step that the clock is in; `None` before the start.
+    place: Option<(u64, usize)>,
+    season: Season,
+}
+
+/// The long cycle, counted from its start, in s.
+#[derive(Clone, Copy, Debug)]
+struct Seasons {
+    active: f64,
+    length: f64,
+    start: f64,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Season {
+    number: u64,
+    dormant: bool,
+}
+
+impl Course {
+    /// A pattern with the clock at zero.
+    #[must_use]
+    pub fn new(pattern: &Pattern) -> Self {
+        let mut steps = Vec::new();
+        let mut ends: Vec<f64> = Vec::new();
+        let mut end = 0.0;
+        let mut add = |length: f64, share: f64| {
+            if length <= 0.0 {
+                return;
+            }
+            end += length;
+            match (steps.last(), ends.last_mut()) {
+                (Some(&last), Some(close)) if same(last, share) => *close = end,
+                _ => {
+                    steps.push(share);
+                    ends.push(end);
+                }
+            }
+        };
+        match &pattern.course {
+            Shape::Pulse { on, every } => {
+                add(on.si(), 1.0);
+                // From the sum, so that the cycle is as long as it says and not as its parts add up to.
+                add(every.si() - on.si(), 0.0);
+                if let Some(last) = ends.last_mut() {
+                    *last = every.si();
+                }
+            }
+            Shape::Steps(list) => list.iter().for_each(|step| add(step.length.si(), step.share)),
+        }
+        let (start_s, underway) = match pattern.start {
+            Start::At(start) => (start.si(), false),
+            Start::Underway(elapsed) => (-elapsed.si(), true),
+        };
+        let seasons = pattern.seasons.map(|seasons| Seasons {
+            active: seasons.active.si(),
+            length: seasons.active.si() + seasons.dormant.si(),
+            start: -seasons.elapsed.si(),
+        });
+        let mut course = Self {
+            steps,
+            ends,
+            start_s,
+            underway,
+            seasons: seasons.filter(|seasons| seasons.length > seasons.active),
+            place: None,
+            season: Season { number: 0, dormant: false },
+        };
+        course.set(0.0);
+        course
+    }
+
+    /// The share of the rate now.
+    #[must_use]
+    pub fn share(&self) -> f64 {
+        match self.place {
+            Some((_, step)) if !self.season.dormant => self.steps[step],
+            _ => 0.0,
+        }
+    }
+
+    /// All shares it can have, each once, the nothing before its start and of its dormant times too.
+    #[must_use]
+    pub fn shares(&self) -> Vec<f64> {
+        let mut shares = vec![0.0];
+        for &share in &self.steps {
+            if !shares.contains(&share) {
+                shares.push(share);
+            }
+        }
+        shares
+    }
+
+    /// The lengths of its cycles: of the steps where there are several, and of the seasons.
+    pub fn periods(&self) -> impl Iterator<Item = f64> {
+        let steps = (self.steps.len() > 1).then(|| self.cycle());
+        steps.into_iter().chain(self.seasons.map(|seasons| seasons.length))
+    }
+
+    /// From when on it repeats.
+    #[must_use]
+    pub fn repeats_from(&self) -> f64 {
+        if self.underway { 0.0 } else { self.start_s.max(0.0) }
+    }
+
+    fn cycle(&self) -> f64 {
+        self.ends.last().copied().unwrap_or(f64::INFINITY)
+    }
+
+    /// The time of the next edge, infinite where there is none. Edges that change nothing are among them.
+    #[must_use]
+    pub fn next(&self) -> f64 {
+        let season = self.season_edge();
+        if self.season.dormant { season } else { season.min(self.step_edge()) }
+    }
+
+    fn step_edge(&self) -> f64 {
+        match self.place {
+            None => self.start_s,
+            Some(_) if self.steps.len() < 2 => f64::INFINITY,
+            Some((cycle, step)) => self.start_s + (cycle as f64 * self.cycle() + self.ends[step]),
+        }
+    }
+
+    fn season_edge(&self) -> f64 {
+        self.seasons.map_or(f64::INFINITY, |seasons| {
+            let within = if self.season.dormant { seasons.length } else { seasons.active };
+            seasons.start + (self.season.number as f64 * seasons.length + within)
+        })
+    }
+
+    /// Passes the edge that [`Self::next`] named, and any other at that moment.
+    pub fn pass(&mut self) {
+        let now = self.next();
+        let step_edge = self.step_edge();
+        if self.season_edge() <= now {
+            if self.season.dormant {
+                self.season = Season { number: self.season.number + 1, dormant: false };
+                // The steps went on unseen.
+                self.set_step(now);
+                return;
+            }
+            self.season.dormant = true;
+        }
+        if step_edge <= now {
+            self.place = Some(match self.place {
+                None => (0, 0),
+                Some((cycle, step)) if step + 1 < self.steps.len() => (cycle, step + 1),
+                Some((cycle, _)) => (cycle + 1, 0),
+            });
+        }
+    }
+
+    /// Sets the clock.
+    fn set(&mut self, now: f64) {
+        if let Some(seasons) = self.seasons {
+            let (number, rest) = whole_and_rest(now - seasons.start, seasons.length);
+            self.season = Season { number, dormant: rest >= seasons.active };
+        }
+        self.set_step(now);
+    }
+
+    fn set_step(&mut self, now: f64) {
+        if now < self.start_s {
+            self.place = None;
+            return;
+        }
+        let (cycle, rest) = whole_and_rest(now - self.start_s, self.cycle());
+        let step = self.ends.iter().position(|&end| rest < end).unwrap_or(self.ends.len() - 1);
+        self.place = Some((cycle, step));
+    }
+
+    /// Lets so much time go by in which it repeats itself whole: `by_s` is a multiple of all its [`Self::periods`].
+    pub fn skip(&mut self, by_s: f64) {
+        let cycles = (by_s / self.cycle()).round() as u64;
+        if let Some((cycle, _)) = &mut self.place {
+            *cycle += cycles;
+        }
+        if let Some(seasons) = self.seasons {
+            self.season.number += (by_s / seasons.length).round() as u64;
+        }
+    }
+}
+
+fn same(one: f64, other: f64) -> bool {
+    (one - other).abs() <= SAME * one.abs().max(other.abs())
+}
+
+/// How often `length` goes into `time`, and what is left; a rest within rounding of a whole `length` is a whole one.
+fn whole_and_rest(time: f64, length: f64) -> (u64, f64) {
+    if !length.is_finite() {
+        return (0, time);
+    }
+    let near = (time / length).round();
+    let whole =
+        if (time - near * length).abs() <= 1e-12 * time.abs().max(length) { near } else { (time / length).floor() };
+    (whole as u64, (time - whole * length).max(0.0))
+}

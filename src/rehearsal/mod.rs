@@ -1,0 +1,73 @@
+//! The time engine: what happens to stores, supplies, demands and machines over a horizon, event by event.
+//!
+//! Between events every rate is constant and every level a straight line (or, where a store loses a share of its contents,
+//! one exponential), so time is not stepped: the next event is solved for and jumped to. At each event the balance of the
+//! moment ([`cell`]) says what flows; it depends only on the mode (which stores are empty or full, which switches are on,
+//! which step each pattern is in), so it is asked once per mode ([`mode`]). Parts that do not act on each other are
+//! rehearsed alone ([`part`]). A state that comes again is recognised and the rest is counted ([`cycle`]).
+//!
+//! How it is decided what flows, and in which order things at one moment happen, stands at [`cell`] and [`island`].
+
+#![allow(
+    clippy::float_cmp,
+    reason = "what is compared is the same number or another one, not the outcome of two reckonings"
+)]
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "counts stay below 2^53 and indices below 2^32 by the limits of a plan"
+)]
+
+mod cell;
+mod course;
+mod cycle;
+mod island;
+mod level;
+mod mode;
+mod part;
+mod queue;
+mod record;
+mod result;
+pub mod sizing;
+mod system;
+
+use crate::budget::{Budget, Halt};
+use crate::plan::Plan;
+use island::Island;
+use record::Records;
+use system::System;
+
+pub use island::ONE_MOMENT;
+pub use result::{
+    DemandRecord, Event, HeaderRecord, Island as IslandRecord, Rehearsal, Settled, StoreRecord, SupplyRecord,
+    SwitchRecord, Turn, UnitRecord, What,
+};
+
+/// The most events that a result lists.
+pub const MOST_EVENTS: usize = 2_000;
+/// The most points of the course of one store.
+pub const MOST_POINTS: usize = 2_000;
+
+/// Rehearses a plan over its horizon, with so many machines of each unit.
+///
+/// The budget's steps bound the events that are simulated; where they are spent the result says how far it got
+/// ([`Rehearsal::reached_s`]).
+///
+/// # Errors
+/// [`Halt`] when the hook says stop, or when the balance of a single moment exceeds the budget.
+pub fn rehearse(plan: &Plan, counts: &[u32], budget: &Budget<'_>) -> Result<Rehearsal, Halt> {
+    let horizon_s = plan.horizon.si();
+    let system = System::new(plan, counts);
+    let parts = part::split(&system);
+    let mut records = Records::new(plan, &system, counts, horizon_s);
+    let mut left = budget.steps;
+    for (number, part) in parts.iter().enumerate() {
+        let mut island = Island::new(part, horizon_s);
+        // What earlier parts left over goes to the later ones.
+        let share = left / (parts.len() - number) as u64;
+        island.run(horizon_s, share, budget)?;
+        left -= island.simulated.min(left);
+        records.add(island);
+    }
+    Ok(records.finish())
+}

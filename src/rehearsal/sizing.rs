@@ -1,0 +1,238 @@
+//! How big a store must be, and how much must be in it to begin with, so that nothing is ever short.
+//!
+//! The least capacity is that of the sequent peak (H. A. Thomas and R. P. Burden, *Operations Research in Water Quality
+//! Management*, 1963; from memory): beginning full, the deepest the level ever falls. The pattern is gone through until its
+//! state repeats, so a shortage that begins in one period and ends in the next is found. It is read off one rehearsal with a
+//! store that is as good as endless; where a switch watches the store, its levels are shares of the capacity and move with
+//! it, so there the capacity is searched for by halving. The least level at time zero is read off rehearsals of a store without
+//! a bottom. Whatever is found is then rehearsed as it is and just under it: the one must leave nothing short, the other must
+//! not.
+
+use super::cycle::common_period;
+use super::island::Island;
+use super::part::{Part, split};
+use super::system::{Source, System};
+use crate::budget::{Budget, Halt};
+use crate::plan::{Plan, StoreId};
+
+/// Halvings of a range before the value stands: more than a number has digits.
+const MOST_HALVINGS: usize = 60;
+/// Raises of a level at time zero.
+const MOST_RAISES: usize = 64;
+/// How far under the answer it must fail.
+const JUST_UNDER: f64 = 1e-6;
+/// A search for a pattern's sake may look so many times further than the plan's horizon.
+const MOST_HORIZONS: f64 = 1e3;
+
+/// What a search for a size found.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Sizing {
+    /// The least that leaves nothing short, kg or J. Just under it, something is.
+    Least(f64),
+    /// No size is enough.
+    NoneIsEnough,
+    /// The search was given up: the events allowed were spent, or more is not always better.
+    NotFound,
+}
+
+/// The least capacity of a store that leaves no demand short, if it begins full, over the horizon and over twice the common
+/// period of the patterns. `None` where no demand hangs on the store.
+///
+/// # Errors
+/// [`Halt`] as for [`super::rehearse`].
+pub fn least_capacity(
+    plan: &Plan,
+    counts: &[u32],
+    store: StoreId,
+    budget: &Budget<'_>,
+) -> Result<Option<Sizing>, Halt> {
+    let Some(bench) = Bench::new(plan, counts, store, budget) else { return Ok(None) };
+    bench.least_capacity().map(Some)
+}
+
+/// The least level at time zero that leaves no demand short over the horizon, with the capacity as it is. `None` where no
+/// demand hangs on the store.
+///
+/// # Errors
+/// [`Halt`] as for [`super::rehearse`].
+pub fn least_level(plan: &Plan, counts: &[u32], store: StoreId, budget: &Budget<'_>) -> Result<Option<Sizing>, Halt> {
+    let Some(bench) = Bench::new(plan, counts, store, budget) else { return Ok(None) };
+    bench.least_level().map(Some)
+}
+
+/// The part of a plant around one store.
+struct Bench<'b> {
+    part: Part,
+    tank: usize,
+    horizon_s: f64,
+    budget: &'b Budget<'b>,
+}
+
+/// How a trial went.
+struct Trial {
+    short: bool,
+    least: f64,
+    whole: bool,
+}
+
+impl<'b> Bench<'b> {
+    fn new(plan: &Plan, counts: &[u32], store: StoreId, budget: &'b Budget<'b>) -> Option<Self> {
+        let part = split(&System::new(plan, counts)).into_iter().find(|part| part.tanks.contains(&store.0))?;
+        let tank = part.tanks.iter().position(|&at| at == store.0)?;
+        let serves = part.system.flows.iter().any(|flow| matches!(flow.what, Source::Serve(_)));
+        serves.then_some(Self { part, tank, horizon_s: plan.horizon.si(), budget })
+    }
+
+    fn trial(&self, change: impl FnOnce(&mut Part), horizon_s: f64, ends_when_short: bool) -> Result<Trial, Halt> {
+        let mut part = self.part.clone();
+        change(&mut part);
+        let mut island = Island::new(&part, horizon_s);
+        island.ends_when_short = ends_when_short;
+        island.run(horizon_s, self.budget.steps, self.budget)?;
+        let whole = island.reached_s >= horizon_s || (island.short && ends_when_short);
+        Ok(Trial { short: island.short, least: island.tracks[self.tank].least.0, whole })
+    }
+
+    /// The most that can leave the store until the horizon.
+    fn endless(&self, horizon_s: f64) -> f64 {
+        let header = self.part.system.tanks[self.tank].header;
+        let on = self.part.system.flows.iter().flat_map(|flow| {
+            let share =
+                flow.course.map_or(1.0, |at| self.part.system.courses[at].1.shares().into_iter().fold(0.0, f64::max));
+            flow.on.iter().filter(move |at| at.0 == header).map(move |&(_, rate)| (rate.abs() * flow.most, share))
+        });
+        let most: f64 = on.map(|(rate, share)| rate * share).filter(|rate| rate.is_finite()).sum();
+        let tank = &self.part.system.tanks[self.tank];
+        (most + tank.loses) * horizon_s + tank.capacity
+    }
+
+    /// Far enough to see the patterns wrap around.
+    fn pattern_horizon(&self) -> f64 {
+        let courses = || self.part.system.courses.iter().map(|(_, course)| course);
+        let periods: Vec<f64> = courses().flat_map(super::course::Course::periods).collect();
+        let from = courses().map(super::course::Course::repeats_from).fold(0.0, f64::max);
+        common_period(&periods)
+            .map(|period| from + 2.0 * period)
+            .filter(|&far| far <= MOST_HORIZONS * self.horizon_s)
+            .map_or(self.horizon_s, |far| far.max(self.horizon_s))
+    }
+
+    fn least_capacity(&self) -> Result<Sizing, Halt> {
+        let horizon_s = self.pattern_horizon();
+        let endless = self.endless(horizon_s);
+        let with = |capacity: f64| {
+            move |part: &mut Part| {
+                resize(part, self.tank, capacity);
+                part.system.tanks[self.tank].level = capacity;
+            }
+        };
+        let most = self.trial(with(endless), horizon_s, true)?;
+        if !most.whole {
+            return Ok(Sizing::NotFound);
+        }
+        if most.short {
+            return Ok(Sizing::NoneIsEnough);
+        }
+        let drawdown = endless - most.least;
+        let holds = |capacity: f64| -> Result<Option<bool>, Halt> {
+            let trial = self.trial(with(capacity), horizon_s, true)?;
+            Ok(trial.whole.then_some(!trial.short))
+        };
+        if let Some(found) = verified(drawdown, endless, holds)? {
+            return Ok(found);
+        }
+        halve(endless, holds)
+    }
+
+    fn least_level(&self) -> Result<Sizing, Halt> {
+        let capacity = self.part.system.tanks[self.tank].capacity;
+        let with = |level: f64| move |part: &mut Part| part.system.tanks[self.tank].level = level;
+        let holds = |level: f64| -> Result<Option<bool>, Halt> {
+            let trial = self.trial(with(level), self.horizon_s, true)?;
+            Ok(trial.whole.then_some(!trial.short))
+        };
+        match holds(capacity)? {
+            None => return Ok(Sizing::NotFound),
+            Some(false) => return Ok(Sizing::NoneIsEnough),
+            Some(true) => {}
+        }
+        if self.part.system.tanks[self.tank].decays > 0.0 {
+            return halve(capacity, holds);
+        }
+        let bottom = self.endless(self.horizon_s);
+        let mut level = 0.0;
+        for _ in 0..MOST_RAISES {
+            let trial = self.trial(|part| sink(part, self.tank, bottom, level), self.horizon_s, false)?;
+            if !trial.whole {
+                return Ok(Sizing::NotFound);
+            }
+            let missing = bottom - trial.least;
+            if missing <= 1e-12 * bottom {
+                break;
+            }
+            level = (level + missing).min(capacity);
+        }
+        match verified(level, capacity, holds)? {
+            Some(found) => Ok(found),
+            None => halve(capacity, holds),
+        }
+    }
+}
+
+/// The value, where it holds and what is just under it does not.
+fn verified(value: f64, most: f64, holds: impl Fn(f64) -> Result<Option<bool>, Halt>) -> Result<Option<Sizing>, Halt> {
+    // What rounding in the search took from it.
+    let value = if value <= 1e-13 * most { 0.0 } else { value * (1.0 + 1e-12) };
+    let is_enough = value == 0.0 || holds(value)? == Some(true);
+    let is_least = value == 0.0 || holds(value * (1.0 - JUST_UNDER))? == Some(false);
+    Ok((is_enough && is_least).then_some(Sizing::Least(value)))
+}
+
+/// Halves the range between nothing and `most`, which holds.
+fn halve(most: f64, holds: impl Fn(f64) -> Result<Option<bool>, Halt>) -> Result<Sizing, Halt> {
+    let (mut low, mut high) = (0.0, most);
+    for _ in 0..MOST_HALVINGS {
+        let middle = low + (high - low) / 2.0;
+        if high - low <= 1e-12 * high {
+            break;
+        }
+        match holds(middle)? {
+            None => return Ok(Sizing::NotFound),
+            Some(true) => high = middle,
+            Some(false) => low = middle,
+        }
+    }
+    if high <= 1e-12 * most {
+        return Ok(Sizing::Least(0.0));
+    }
+    // More may not always be better where switches act: only what fails just under it is the least.
+    Ok(match holds(high * (1.0 - JUST_UNDER))? {
+        Some(false) => Sizing::Least(high),
+        _ => Sizing::NotFound,
+    })
+}
+
+/// Gives a store another capacity; the levels at which its switches act stay the same shares of it.
+fn resize(part: &mut Part, tank: usize, capacity: f64) {
+    let entry = &mut part.system.tanks[tank];
+    let factor = capacity / entry.capacity;
+    entry.capacity = capacity;
+    entry.level *= factor;
+    entry.limits = [None; 4];
+    for contact in part.system.contacts.iter_mut().filter(|contact| contact.store == tank) {
+        contact.start_at *= factor;
+        contact.stop_at *= factor;
+    }
+}
+
+/// Lowers the bottom of a store so far that it cannot run dry, and sets its level as measured from the old bottom.
+fn sink(part: &mut Part, tank: usize, by: f64, level: f64) {
+    let entry = &mut part.system.tanks[tank];
+    entry.capacity += by;
+    entry.level = by + level;
+    entry.limits = [None; 4];
+    for contact in part.system.contacts.iter_mut().filter(|contact| contact.store == tank) {
+        contact.start_at += by;
+        contact.stop_at += by;
+    }
+}
