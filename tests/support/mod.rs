@@ -7,6 +7,7 @@ pub mod plant;
 use hotwell::balance::{Balance, HeaderFlow, Limit, UnitRun, balance};
 use hotwell::budget::Budget;
 use hotwell::plan::{Carried, HeaderId, Limits, Plan};
+use hotwell::rehearsal::Rehearsal;
 use serde_json::Value;
 
 /// A plan and its balance, read by name.
@@ -131,5 +132,39 @@ pub fn assert_closed(plan: &Plan, balance: &Balance) {
         {
             assert!(figure >= 0.0 && figure.is_finite(), "{name}: {flow:?}");
         }
+    }
+}
+
+/// A plan and its rehearsal.
+pub struct Rehearsed {
+    /// The plan.
+    pub plan: Plan,
+    /// What happened.
+    pub rehearsal: Rehearsal,
+}
+
+/// Reads and rehearses a plan, and holds that every header closes.
+pub fn rehearse(document: &Value) -> Rehearsed {
+    let plan = plan(document);
+    let balance = balance(&plan, &Budget::unhurried()).unwrap_or_else(|halt| panic!("{halt}"));
+    let counts: Vec<u32> = balance.units.iter().map(|unit| unit.count).collect();
+    let rehearsal =
+        hotwell::rehearsal::rehearse(&plan, &counts, &Budget::unhurried()).unwrap_or_else(|halt| panic!("{halt}"));
+    assert_passes_on(&plan, &rehearsal);
+    Rehearsed { plan, rehearsal }
+}
+
+/// Holds that what comes onto each header goes off it, and that each store's change is what went in less what went out.
+pub fn assert_passes_on(plan: &Plan, rehearsal: &Rehearsal) {
+    for (header, record) in plan.headers.iter().zip(&rehearsal.headers) {
+        let onto = record.made + record.supplied + record.drained;
+        let off = record.taken + record.served + record.let_out + record.filled;
+        assert!((onto - off).abs() <= 1e-9 * onto.max(off), "{}: {onto} onto it, {off} off it", header.name);
+    }
+    for (store, record) in plan.stores.iter().zip(&rehearsal.stores) {
+        let change = record.end - record.start;
+        let net = record.filled - record.drained - record.stood_lost;
+        let size = record.filled.max(record.drained).max(store.capacity);
+        assert!((change - net).abs() <= 1e-9 * size, "{}: changed by {change}, {net} went in", store.name);
     }
 }
