@@ -8,6 +8,7 @@
 
 pub mod balance;
 pub mod budget;
+pub mod heat;
 pub mod plan;
 pub mod quantity;
 pub mod questions;

@@ -1,0 +1,235 @@
+//! Temperatures of zones between two events: dT/dt = A·T + b with A = C⁻¹·K, C the capacities (J/K) and K the conductances
+//! (W/K; row i is the heat into zone i per kelvin of each zone).
+//!
+//! Where K is symmetric (walls, turbines, streams from outside) C^½ makes A symmetric, and its eigenvectors give
+//! T_i(t) = T_i(0) + Σ_j s_ij·φ(λ_j, t), with s = dT/dt at the beginning split by eigenvector. Otherwise [`Ladder`].
+
+use nalgebra::{DMatrix, SymmetricEigen};
+
+use super::curve::{Curve, phi, psi};
+use super::ladder::{Ladder, Run, Square};
+
+/// A mode: what decides how temperatures move, without the heat that comes in.
+#[derive(Clone, Debug)]
+pub(super) struct Linear {
+    capacity: Vec<f64>,
+    conductance: Square,
+    split: Split,
+}
+
+#[derive(Clone, Debug)]
+enum Split {
+    /// λ ≤ 0; `into` takes dT/dt to eigenvectors, `out_of` takes them back.
+    Symmetric { decays: Vec<f64>, into: Square, out_of: Square },
+    General(Box<Ladder>),
+}
+
+impl Linear {
+    pub fn new(capacity: &[f64], conductance: &Square) -> Self {
+        let size = capacity.len();
+        let at = |row: usize, column: usize| conductance.entries[row * size + column];
+        let symmetric = (0..size).all(|row| (0..row).all(|column| at(row, column) == at(column, row)));
+        let split = if symmetric { symmetric_split(capacity, conductance) } else { None };
+        let split = split.unwrap_or_else(|| Split::General(Box::new(Ladder::new(capacity, conductance))));
+        Self { capacity: capacity.to_vec(), conductance: conductance.clone(), split }
+    }
+
+    /// What follows from temperatures `start` (K or °C) with heat `heat` (W) into each zone besides.
+    pub fn segment(&self, start: &[f64], heat: &[f64]) -> Segment<'_> {
+        let mut rate = self.conductance.times(start);
+        for ((rate, heat), capacity) in rate.iter_mut().zip(heat).zip(&self.capacity) {
+            *rate = (*rate + heat) / capacity;
+        }
+        let parts = match &self.split {
+            Split::Symmetric { into, out_of, .. } => {
+                let amounts = into.times(&rate);
+                let mut parts = out_of.entries.clone();
+                for row in parts.chunks_exact_mut(out_of.size.max(1)) {
+                    row.iter_mut().zip(&amounts).for_each(|(part, amount)| *part *= amount);
+                }
+                parts
+            }
+            Split::General(_) => Vec::new(),
+        };
+        Segment { linear: self, start: start.to_vec(), rate, parts }
+    }
+}
+
+fn symmetric_split(capacity: &[f64], conductance: &Square) -> Option<Split> {
+    let size = capacity.len();
+    let root: Vec<f64> = capacity.iter().map(|capacity| capacity.sqrt()).collect();
+    let matrix = DMatrix::from_fn(size, size, |row, column| {
+        conductance.entries[row * size + column] / (root[row] * root[column])
+    });
+    let eigen = SymmetricEigen::try_new(matrix, f64::EPSILON, 10_000)?;
+    let steepest = eigen.eigenvalues.iter().fold(0.0, |most: f64, value| most.max(value.abs()));
+    // Zones without a way out have an eigenvalue of nothing, which rounding must not make anything.
+    let decays: Vec<f64> = eigen
+        .eigenvalues
+        .iter()
+        .map(|value| if *value > -1e-15 * steepest * size as f64 { 0.0 } else { *value })
+        .collect();
+    if eigen.eigenvalues.iter().any(|value| *value > 1e-12 * steepest) {
+        return None;
+    }
+    let mut into = Square::zero(size);
+    let mut out_of = Square::zero(size);
+    for zone in 0..size {
+        for part in 0..size {
+            let entry = eigen.eigenvectors[(zone, part)];
+            into.entries[part * size + zone] = entry * root[zone];
+            out_of.entries[zone * size + part] = entry / root[zone];
+        }
+    }
+    Some(Split::Symmetric { decays, into, out_of })
+}
+
+/// Temperatures from one event to the next, as functions of the time since the first.
+#[derive(Clone, Debug)]
+pub(super) struct Segment<'l> {
+    linear: &'l Linear,
+    pub start: Vec<f64>,
+    /// dT/dt at the beginning, K/s.
+    pub rate: Vec<f64>,
+    /// s_ij, row by row, where there are eigenvectors.
+    parts: Vec<f64>,
+}
+
+impl<'l> Segment<'l> {
+    fn run(&self, ladder: &'l Ladder) -> Run<'l> {
+        Run { ladder, rate: self.rate.clone() }
+    }
+
+    /// Temperatures after `t`, and their integrals over it (K·s).
+    pub fn after(&self, t: f64) -> (Vec<f64>, Vec<f64>) {
+        let mut reached = self.start.clone();
+        let mut gathered: Vec<f64> = self.start.iter().map(|start| start * t).collect();
+        match &self.linear.split {
+            Split::Symmetric { decays, .. } => {
+                for (part, &decay) in decays.iter().enumerate() {
+                    let (once, twice) = (phi(decay, t), psi(decay, t));
+                    for zone in 0..reached.len() {
+                        let rate = self.parts[zone * decays.len() + part];
+                        reached[zone] += rate * once;
+                        gathered[zone] += rate * twice;
+                    }
+                }
+            }
+            Split::General(ladder) => {
+                let (risen, more) = self.run(ladder).at(t);
+                reached.iter_mut().zip(risen).for_each(|(sum, risen)| *sum += risen);
+                gathered.iter_mut().zip(more).for_each(|(sum, more)| *sum += more);
+            }
+        }
+        (reached, gathered)
+    }
+
+    /// constant + Σ weight·T.
+    pub fn curve(&self, weights: &[(usize, f64)], constant: f64) -> Curve<'l> {
+        let start = weights.iter().fold(constant, |sum, (zone, weight)| sum + weight * self.start[*zone]);
+        match &self.linear.split {
+            Split::Symmetric { decays, .. } => {
+                Curve::Exponentials { start, rates: self.weighed(weights, decays.len()), decays }
+            }
+            Split::General(ladder) => {
+                Curve::Stepped { start, slope: None, weights: weights.to_vec(), run: self.run(ladder) }
+            }
+        }
+    }
+
+    /// start + the integral of (constant + Σ weight·T).
+    pub fn gathered(&self, start: f64, weights: &[(usize, f64)], constant: f64) -> Curve<'l> {
+        let slope = weights.iter().fold(constant, |sum, (zone, weight)| sum + weight * self.start[*zone]);
+        match &self.linear.split {
+            Split::Symmetric { decays, .. } => {
+                Curve::Gathered { start, slope, rates: self.weighed(weights, decays.len()), decays }
+            }
+            Split::General(ladder) => {
+                Curve::Stepped { start, slope: Some(slope), weights: weights.to_vec(), run: self.run(ladder) }
+            }
+        }
+    }
+
+    fn weighed(&self, weights: &[(usize, f64)], parts: usize) -> Vec<f64> {
+        let mut rates = vec![0.0; parts];
+        for (zone, weight) in weights {
+            let row = &self.parts[zone * parts..(zone + 1) * parts];
+            rates.iter_mut().zip(row).for_each(|(rate, part)| *rate += weight * part);
+        }
+        rates
+    }
+
+    /// The least and the greatest temperature of a zone within `until`, each with its moment, the end being `end`.
+    pub fn span(&self, zone: usize, until: f64, end: f64) -> [(f64, f64); 2] {
+        let start = self.start[zone];
+        let mut least = (start, 0.0);
+        let mut greatest = least;
+        let mut see = |value: f64, t: f64| {
+            if value < least.0 {
+                least = (value, t);
+            }
+            if value > greatest.0 {
+                greatest = (value, t);
+            }
+        };
+        see(end, until);
+        match &self.linear.split {
+            Split::Symmetric { decays, .. } => {
+                let row = &self.parts[zone * decays.len()..(zone + 1) * decays.len()];
+                let (mut up, mut down) = (0.0_f64, 0.0_f64);
+                for (&rate, &decay) in row.iter().zip(decays) {
+                    let risen = rate * phi(decay, until);
+                    if risen > 0.0 { up += risen } else { down += risen }
+                }
+                // Where all parts go one way, or none can pass the ends by more than rounding, the ends are all.
+                let grain = 1e-13 * (1.0 + start.abs());
+                if start + up <= start.max(end) + grain && start + down >= start.min(end) - grain {
+                    return [least, greatest];
+                }
+                // The slope is Σ rate·e^λt = Σ rate + Σ rate·λ·φ(λ, t).
+                let slope = || Curve::Exponentials {
+                    start: row.iter().sum(),
+                    rates: row.iter().zip(decays).map(|(rate, decay)| rate * decay).collect(),
+                    decays,
+                };
+                let temperature = self.curve(&[(zone, 1.0)], 0.0);
+                let grain = 1e-15 * row.iter().fold(0.0, |sum: f64, rate| sum + rate.abs());
+                turns(&slope(), &slope().negated(), until, grain, |t| see(temperature.value(t), t));
+            }
+            Split::General(ladder) => {
+                let run = self.run(ladder);
+                let temperature = self.curve(&[(zone, 1.0)], 0.0);
+                // The slope obeys the same law as the temperatures, its own rate of change being A·v.
+                let bend = {
+                    let mut bend = self.linear.conductance.times(&run.rate);
+                    bend.iter_mut().zip(&self.linear.capacity).for_each(|(bend, capacity)| *bend /= capacity);
+                    bend
+                };
+                let slope = Curve::Stepped {
+                    start: self.rate[zone],
+                    slope: None,
+                    weights: vec![(zone, 1.0)],
+                    run: Run { ladder, rate: bend },
+                };
+                let grain = 1e-15 * self.rate.iter().fold(0.0, |most: f64, rate| most.max(rate.abs()));
+                turns(&slope, &slope.clone().negated(), until, grain, |t| see(temperature.value(t), t));
+            }
+        }
+        [least, greatest]
+    }
+}
+
+/// Every moment at which a curve changes its sign; a sum of n exponentials has fewer than n.
+fn turns(curve: &Curve<'_>, negated: &Curve<'_>, until: f64, grain: f64, mut see: impl FnMut(f64)) {
+    let mut down = curve.value(0.0) >= 0.0;
+    let mut t = 0.0;
+    for _ in 0..64 {
+        let Some(next) = (if down { curve } else { negated }).first_down_from(t, until, grain) else { return };
+        see(next);
+        down = !down;
+        if next >= until {
+            return;
+        }
+        t = next;
+    }
+}

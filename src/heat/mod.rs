@@ -1,0 +1,6 @@
+//! Heat: temperatures of zones over time and at rest.
+mod curve;
+mod ladder;
+mod linear;
+#[cfg(test)]
+mod tests;
