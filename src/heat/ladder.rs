@@ -195,11 +195,11 @@ fn growth(capacity: &[f64], conductance: &Square, matrix: &Square) -> Growth {
 
 /// The first rung, by the series.
 fn series(matrix: &Square, step: f64) -> Rung {
-    let one = Square::one(matrix.size);
-    let mut term = one.clone();
-    let mut exponential = one.clone();
-    let mut once = one.clone().scaled(step);
-    let mut twice = one.scaled(step * step / 2.0);
+    let identity = Square::one(matrix.size);
+    let mut term = identity.clone();
+    let mut exponential = identity.clone();
+    let mut once = identity.clone().scaled(step);
+    let mut twice = identity.scaled(step * step / 2.0);
     for k in 1..=TERMS {
         term = term.product(matrix).scaled(step / f64::from(k));
         exponential = exponential.plus(&term, 1.0);
@@ -249,11 +249,8 @@ impl Run<'_> {
             let value = start + slope * t + sum(&gathered);
             let now = slope + sum(&risen);
             let bend = spread(&rate);
-            let least = if span > holds {
-                f64::NEG_INFINITY
-            } else {
-                value + (now * span).min(0.0) - 0.5 * bend * span * span
-            };
+            let least =
+                if span > holds { f64::NEG_INFINITY } else { value + (now * span).min(0.0) - 0.5 * bend * span * span };
             return Look { value, slope: now, bend, holds, least };
         }
         let value = start + sum(&risen);

@@ -2,7 +2,9 @@
 //! (W/K; row i is the heat into zone i per kelvin of each zone).
 //!
 //! Where K is symmetric (walls, turbines, streams from outside) C^½ makes A symmetric, and its eigenvectors give
-//! T_i(t) = T_i(0) + Σ_j s_ij·φ(λ_j, t), with s = dT/dt at the beginning split by eigenvector. Otherwise [`Ladder`].
+//! `T_i(t) = T_i(0) + Σ_j s_ij·φ(λ_j, t)`, with s = dT/dt at the beginning split by eigenvector. Otherwise [`Ladder`].
+
+use std::rc::Rc;
 
 use nalgebra::{DMatrix, SymmetricEigen};
 
@@ -20,7 +22,11 @@ pub(super) struct Linear {
 #[derive(Clone, Debug)]
 enum Split {
     /// λ ≤ 0; `into` takes dT/dt to eigenvectors, `out_of` takes them back.
-    Symmetric { decays: Vec<f64>, into: Square, out_of: Square },
+    Symmetric {
+        decays: Vec<f64>,
+        into: Square,
+        out_of: Square,
+    },
     General(Box<Ladder>),
 }
 
@@ -35,7 +41,7 @@ impl Linear {
     }
 
     /// What follows from temperatures `start` (K or °C) with heat `heat` (W) into each zone besides.
-    pub fn segment(&self, start: &[f64], heat: &[f64]) -> Segment<'_> {
+    pub fn segment(self: &Rc<Self>, start: &[f64], heat: &[f64]) -> Segment {
         let mut rate = self.conductance.times(start);
         for ((rate, heat), capacity) in rate.iter_mut().zip(heat).zip(&self.capacity) {
             *rate = (*rate + heat) / capacity;
@@ -51,7 +57,7 @@ impl Linear {
             }
             Split::General(_) => Vec::new(),
         };
-        Segment { linear: self, start: start.to_vec(), rate, parts }
+        Segment { linear: Rc::clone(self), start: start.to_vec(), rate, parts }
     }
 }
 
@@ -86,17 +92,17 @@ fn symmetric_split(capacity: &[f64], conductance: &Square) -> Option<Split> {
 
 /// Temperatures from one event to the next, as functions of the time since the first.
 #[derive(Clone, Debug)]
-pub(super) struct Segment<'l> {
-    linear: &'l Linear,
+pub(super) struct Segment {
+    linear: Rc<Linear>,
     pub start: Vec<f64>,
     /// dT/dt at the beginning, K/s.
     pub rate: Vec<f64>,
-    /// s_ij, row by row, where there are eigenvectors.
+    /// `s_ij`, row by row, where there are eigenvectors.
     parts: Vec<f64>,
 }
 
-impl<'l> Segment<'l> {
-    fn run(&self, ladder: &'l Ladder) -> Run<'l> {
+impl Segment {
+    fn run<'s>(&'s self, ladder: &'s Ladder) -> Run<'s> {
         Run { ladder, rate: self.rate.clone() }
     }
 
@@ -125,7 +131,7 @@ impl<'l> Segment<'l> {
     }
 
     /// constant + Σ weight·T.
-    pub fn curve(&self, weights: &[(usize, f64)], constant: f64) -> Curve<'l> {
+    pub fn curve(&self, weights: &[(usize, f64)], constant: f64) -> Curve<'_> {
         let start = weights.iter().fold(constant, |sum, (zone, weight)| sum + weight * self.start[*zone]);
         match &self.linear.split {
             Split::Symmetric { decays, .. } => {
@@ -138,7 +144,7 @@ impl<'l> Segment<'l> {
     }
 
     /// start + the integral of (constant + Σ weight·T).
-    pub fn gathered(&self, start: f64, weights: &[(usize, f64)], constant: f64) -> Curve<'l> {
+    pub fn gathered(&self, start: f64, weights: &[(usize, f64)], constant: f64) -> Curve<'_> {
         let slope = weights.iter().fold(constant, |sum, (zone, weight)| sum + weight * self.start[*zone]);
         match &self.linear.split {
             Split::Symmetric { decays, .. } => {

@@ -1,5 +1,7 @@
 //! The kernel against nalgebra's matrix exponential and brute force.
 
+use std::rc::Rc;
+
 use nalgebra::{DMatrix, DVector};
 use proptest::prelude::*;
 
@@ -71,7 +73,7 @@ fn by_exponential(case: &Case, t: f64) -> (Vec<f64>, Vec<f64>) {
 }
 
 fn agrees(case: &Case, t: f64) -> Result<(), TestCaseError> {
-    let linear = Linear::new(&case.capacity, &case.conductance);
+    let linear = Rc::new(Linear::new(&case.capacity, &case.conductance));
     let segment = linear.segment(&case.start, &case.heat);
     let (reached, gathered) = segment.after(t);
     let (temperatures, integrals) = by_exponential(case, t);
@@ -90,7 +92,7 @@ fn agrees(case: &Case, t: f64) -> Result<(), TestCaseError> {
 /// What came in is what warmed: C·(T(t) − T(0)) = K·∫T + heat·t, to 1e-9 of what passed.
 fn closes(case: &Case, t: f64) -> Result<(), TestCaseError> {
     let size = case.start.len();
-    let linear = Linear::new(&case.capacity, &case.conductance);
+    let linear = Rc::new(Linear::new(&case.capacity, &case.conductance));
     let (reached, gathered) = linear.segment(&case.start, &case.heat).after(t);
     for zone in 0..size {
         let row = &case.conductance.entries[zone * size..(zone + 1) * size];
@@ -107,7 +109,7 @@ fn closes(case: &Case, t: f64) -> Result<(), TestCaseError> {
 
 /// Thresholds and extremes against a fine scan.
 fn scan(case: &Case, until: f64) -> Result<(), TestCaseError> {
-    let linear = Linear::new(&case.capacity, &case.conductance);
+    let linear = Rc::new(Linear::new(&case.capacity, &case.conductance));
     let segment = linear.segment(&case.start, &case.heat);
     let steps = 300_u32;
     let course: Vec<Vec<f64>> = (0..=steps).map(|k| segment.after(until * f64::from(k) / f64::from(steps)).0).collect();

@@ -1,10 +1,14 @@
 //! The validated plan. Everything in it refers by index, so a name that does not resolve cannot occur.
 
+mod heat;
 mod time;
 
+pub use heat::{
+    ABSOLUTE_ZERO_C, Brings, Cooler, HotSource, Moving, ProductAt, Substance, Thermostat, Turbine, Wall, Zone,
+};
 pub use time::{Course, Gated, LevelLimits, Loop, Pattern, Seasons, StandingLoss, Start, Step, Store, Switch, Watched};
 
-use crate::quantity::{Dimension, Mass, Power, Share, SpecificHeat, Time, dimension, push_si};
+use crate::quantity::{Dimension, Mass, Power, Share, Time, dimension, push_si};
 
 macro_rules! ids {
     ($($(#[$doc:meta])* $name:ident;)*) => {
@@ -27,6 +31,16 @@ ids! {
     StoreId;
     /// Index into [`Plan::switches`].
     SwitchId;
+    /// Index into [`Plan::substances`].
+    SubstanceId;
+    /// Index into [`Plan::zones`].
+    ZoneId;
+    /// Index into [`Plan::coolers`].
+    CoolerId;
+    /// Index into [`Plan::turbines`].
+    TurbineId;
+    /// Index into [`Plan::hot_sources`].
+    HotSourceId;
 }
 
 /// A plan whose every name resolves and whose every number is finite and within its field's bounds.
@@ -56,6 +70,18 @@ pub struct Plan {
     pub switches: Vec<Switch>,
     /// Closed loops.
     pub loops: Vec<Loop>,
+    /// What has a temperature.
+    pub zones: Vec<Zone>,
+    /// The temperature outside, °C, where the plan says it.
+    pub ambient_c: Option<f64>,
+    /// What moves heat out of zones.
+    pub coolers: Vec<Cooler>,
+    /// What makes power of heat.
+    pub turbines: Vec<Turbine>,
+    /// Heat from outside.
+    pub hot_sources: Vec<HotSource>,
+    /// Switches that watch a zone.
+    pub thermostats: Vec<Thermostat>,
     /// How long a rehearsal lasts; 10 local days unless the plan says otherwise.
     pub horizon: Time,
     /// What the plant is for.
@@ -91,15 +117,6 @@ impl Plan {
     pub fn unit_named(&self, name: &str) -> Option<UnitId> {
         self.units.iter().position(|unit| unit.name == name).map(UnitId)
     }
-}
-
-/// A substance with the properties that questions need.
-#[derive(Clone, Debug)]
-pub struct Substance {
-    /// Its name.
-    pub name: String,
-    /// Specific heat.
-    pub specific_heat: Option<SpecificHeat>,
 }
 
 /// What a header carries, and so the unit of every rate on it.
@@ -246,6 +263,14 @@ pub struct Unit {
     pub width: Option<u32>,
     /// What one is built of.
     pub build: Vec<(String, Mass)>,
+    /// Heat that one at full duty gives to its zone, W.
+    pub sheds: Power,
+    /// Where it stands.
+    pub zone: Option<ZoneId>,
+    /// The greatest temperature of its zone that it bears, °C.
+    pub limit_c: Option<f64>,
+    /// How warm its products leave it.
+    pub product_at: ProductAt,
 }
 
 /// When a supply gives.
@@ -273,6 +298,8 @@ pub struct Supply {
     pub when: When,
     /// Intermittence.
     pub pattern: Option<Pattern>,
+    /// How warm it comes, °C.
+    pub at_c: Option<f64>,
 }
 
 impl Supply {

@@ -81,6 +81,12 @@ fn build(document: PlanDocument, mut headers: Vec<Header>) -> Plan {
         stores: Vec::new(),
         switches: Vec::new(),
         loops: Vec::new(),
+        zones: Vec::new(),
+        ambient_c: None,
+        coolers: Vec::new(),
+        turbines: Vec::new(),
+        hot_sources: Vec::new(),
+        thermostats: Vec::new(),
         horizon: day * 10.0,
         title: document.title.map(|title| title.0),
         day,
@@ -88,7 +94,16 @@ fn build(document: PlanDocument, mut headers: Vec<Header>) -> Plan {
             .substances
             .map_or_else(Vec::new, |section| section.0)
             .into_iter()
-            .map(|(name, doc)| Substance { name, specific_heat: doc.specific_heat.map(|quantity| quantity.0) })
+            .map(|(name, doc)| Substance {
+                name,
+                specific_heat: doc.specific_heat.map(|quantity| quantity.0.si()),
+                solid_heat: None,
+                gas_heat: None,
+                freezes_at_c: None,
+                boils_at_c: None,
+                fusion_j_kg: 0.0,
+                vaporisation_j_kg: 0.0,
+            })
             .collect(),
         headers,
         units,
@@ -149,6 +164,10 @@ fn unit(name: String, doc: UnitDoc) -> Unit {
         when: doc.when.map(|when| when.0).unwrap_or_default(),
         running_cost: doc.running_cost.map_or(0.0, |cost| cost.0),
         width: doc.width.map(|width| width.0),
+        sheds: Power::ZERO,
+        zone: None,
+        limit_c: None,
+        product_at: super::model::ProductAt::Feed,
         build: doc
             .build
             .map_or_else(Vec::new, |parts| parts.0)
@@ -166,6 +185,7 @@ fn supply(name: String, doc: &SupplyDoc) -> Supply {
         rank: doc.rank.map_or(1, |rank| rank.0),
         when: doc.when.map(|when| when.0).unwrap_or_default(),
         pattern: doc.pattern.as_ref().map(pattern),
+        at_c: None,
     }
 }
 

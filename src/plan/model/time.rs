@@ -1,6 +1,6 @@
 //! What happens over time: stores, the switches that watch them, patterns that repeat, and the charge of closed loops.
 
-use super::{DemandId, HeaderId, StoreId, SupplyId, UnitId};
+use super::{CoolerId, DemandId, HeaderId, HotSourceId, StoreId, SupplyId, TurbineId, UnitId};
 use crate::quantity::{Mass, Share, Time};
 
 /// Something that holds what a header carries: a sump, a tank, a bank of batteries. Amounts are kg, on `power` J.
@@ -82,6 +82,12 @@ pub enum Gated {
     Supply(SupplyId),
     /// A demand.
     Demand(DemandId),
+    /// A cooler.
+    Cooler(CoolerId),
+    /// A turbine.
+    Turbine(TurbineId),
+    /// A hot source.
+    HotSource(HotSourceId),
 }
 
 /// A pattern that repeats: shares of a rate over time.

@@ -143,6 +143,7 @@ impl<'p> Lifted<'p> {
             rank: u32::MAX,
             when: When::Wanted,
             pattern: None,
+            at_c: None,
         });
     }
 

@@ -1,0 +1,286 @@
+//! The loop that drives a block of zones by itself: patterns, switches, and what zones do of themselves.
+
+use super::accounts::{Accounts, Extreme};
+use super::block::{HeatBlock, HeatEvent, Phase};
+use super::clock::Clock;
+use super::network::Network;
+use crate::budget::{Budget, Halt};
+use crate::plan::Pattern;
+
+/// A flow that comes and goes by a pattern.
+#[derive(Clone, Copy, Debug)]
+pub struct Pulsed<'p> {
+    /// Index of the flow.
+    pub flow: usize,
+    /// How much of it runs at a share of one.
+    pub running: f64,
+    /// When.
+    pub pattern: &'p Pattern,
+}
+
+/// Something that happened.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Happening {
+    /// In the zones.
+    Heat(HeatEvent),
+    /// A pattern took its next step.
+    Pattern(usize),
+}
+
+/// A cycle that repeats for good.
+#[derive(Clone, Debug, PartialEq)]
+pub struct HeatCycle {
+    /// From when on it was seen to repeat.
+    pub from_s: f64,
+    /// How long it takes.
+    pub period_s: f64,
+    /// How many whole cycles were counted instead of gone through.
+    pub counted: u64,
+    /// Least and greatest temperature of each zone in one cycle.
+    pub span_c: Vec<(f64, f64)>,
+}
+
+/// What happened over the horizon.
+#[derive(Clone, Debug)]
+pub struct HeatRehearsal {
+    /// How long it was reckoned.
+    pub horizon_s: f64,
+    /// Temperatures at the end.
+    pub end_c: Vec<f64>,
+    /// Phases at the end.
+    pub phases: Vec<Phase>,
+    /// What flowed.
+    pub accounts: Accounts,
+    /// The first happenings in order of time, at most [`MOST_EVENTS`].
+    pub events: Vec<(f64, Happening)>,
+    /// How many were gone through.
+    pub simulated: u64,
+    /// The cycle it settles in, if it was seen to.
+    pub settled: Option<HeatCycle>,
+    /// (time, temperatures), as far as they were kept.
+    pub points: Vec<(f64, Vec<f64>)>,
+}
+
+/// The most happenings kept.
+pub const MOST_EVENTS: usize = 10_000;
+/// Nearer than this share of the clock is one moment.
+const SAME: f64 = 1e-9;
+/// A cycle has settled when all that it will still drift by is less than this, K.
+const SETTLED_K: f64 = 1e-9;
+/// So many events at one moment are chatter that rounding makes; the clock is then moved on by the least that counts.
+const MOST_AT_ONCE: u32 = 1_000;
+
+/// Runs the zones over the horizon.
+///
+/// # Errors
+/// [`Halt`] when the budget is spent, the hook says stop, or a temperature leaves the range of numbers.
+pub fn rehearse(
+    network: &Network,
+    pulsed: &[Pulsed<'_>],
+    horizon_s: f64,
+    budget: &Budget<'_>,
+) -> Result<HeatRehearsal, Halt> {
+    let mut drive = Drive {
+        block: HeatBlock::new(network),
+        clocks: pulsed.iter().map(|pulsed| Clock::new(pulsed.pattern)).collect(),
+        pulsed,
+        events: Vec::new(),
+        simulated: 0,
+        cycle: Cycle::of(pulsed),
+        settled: None,
+    };
+    drive.set_patterns();
+    drive.run(horizon_s, budget)?;
+    let Drive { block, events, simulated, settled, .. } = drive;
+    if block.temperatures().iter().any(|t| !t.is_finite() || t.abs() > 1e15) {
+        return Err(Halt::BeyondRange { limit: 1e15 });
+    }
+    Ok(HeatRehearsal {
+        horizon_s,
+        end_c: block.temperatures().to_vec(),
+        phases: block.phases().to_vec(),
+        points: block.points().to_vec(),
+        accounts: block.accounts,
+        events,
+        simulated,
+        settled,
+    })
+}
+
+struct Drive<'n, 'p> {
+    block: HeatBlock<'n>,
+    clocks: Vec<Clock>,
+    pulsed: &'p [Pulsed<'p>],
+    events: Vec<(f64, Happening)>,
+    simulated: u64,
+    cycle: Option<Cycle>,
+    settled: Option<HeatCycle>,
+}
+
+/// The state at the beginning of a cycle.
+struct Mark {
+    at_s: f64,
+    temperatures: Vec<f64>,
+    phases: Vec<Phase>,
+    mode: Vec<u64>,
+    accounts: Accounts,
+}
+
+/// The cycle that all patterns share.
+struct Cycle {
+    period_s: f64,
+    next_s: f64,
+    last: Option<Mark>,
+    last_drift: f64,
+}
+
+impl Cycle {
+    fn of(pulsed: &[Pulsed<'_>]) -> Option<Self> {
+        let mut cycles = Vec::new();
+        let mut from: f64 = 0.0;
+        for clock in pulsed.iter().map(|pulsed| Clock::new(pulsed.pattern)) {
+            let (more, since) = clock.cycles();
+            cycles.extend(more);
+            from = from.max(since);
+        }
+        let longest = cycles.iter().copied().fold(0.0, f64::max);
+        let together = cycles.iter().all(|cycle| {
+            let times = longest / cycle;
+            (times - times.round()).abs() <= 1e-12 * times
+        });
+        (longest > 0.0 && together).then_some(Self {
+            period_s: longest,
+            next_s: from,
+            last: None,
+            last_drift: f64::INFINITY,
+        })
+    }
+}
+
+impl Drive<'_, '_> {
+    fn note(&mut self, happening: Happening) {
+        if self.events.len() < MOST_EVENTS {
+            self.events.push((self.block.now(), happening));
+        }
+    }
+
+    fn happen(&mut self, event: HeatEvent) {
+        if let HeatEvent::Thermostat { index, starts } = event {
+            let account = &mut self.block.accounts.thermostats[index];
+            if starts { account.starts += 1 } else { account.stops += 1 }
+        }
+        self.block.happen(event);
+        self.note(Happening::Heat(event));
+    }
+
+    fn set_patterns(&mut self) {
+        for (pulsed, clock) in self.pulsed.iter().zip(&self.clocks) {
+            self.block.run(pulsed.flow, pulsed.running * clock.share());
+        }
+    }
+
+    fn run(&mut self, horizon: f64, budget: &Budget<'_>) -> Result<(), Halt> {
+        let mut at_once = 0;
+        loop {
+            self.simulated += 1;
+            budget.check(self.simulated)?;
+            while let Some(due) = self.block.due() {
+                self.happen(due);
+            }
+            let now = self.block.now();
+            let edge = self.clocks.iter().map(Clock::next).fold(f64::INFINITY, f64::min);
+            let mark = self.cycle.as_ref().map_or(f64::INFINITY, |cycle| cycle.next_s);
+            let bound = edge.min(mark).min(horizon);
+            let (span, slack) = (bound - now, SAME * bound);
+            let next = self.block.next(span + slack);
+            match next {
+                Some((after, event)) if after < span - slack => {
+                    at_once = if after > 0.0 { 0 } else { at_once + 1 };
+                    if at_once > MOST_AT_ONCE {
+                        self.block.advance(slack.min(span));
+                        at_once = 0;
+                        continue;
+                    }
+                    self.block.advance(after);
+                    self.happen(event);
+                }
+                next => {
+                    self.block.advance(span);
+                    self.block.set_now(bound);
+                    if bound >= horizon {
+                        return Ok(());
+                    }
+                    if bound >= edge {
+                        for at in 0..self.clocks.len() {
+                            if self.clocks[at].next() <= bound {
+                                self.clocks[at].pass(bound);
+                                self.note(Happening::Pattern(at));
+                            }
+                        }
+                        self.set_patterns();
+                    }
+                    // What would have happened at this very moment happens besides: touching is enough.
+                    if let Some((_, event @ HeatEvent::Thermostat { .. })) = next {
+                        self.happen(event);
+                    }
+                    if bound >= mark {
+                        self.mark(horizon);
+                    }
+                }
+            }
+        }
+    }
+
+    /// A cycle ends: compares it with the last, and counts the rest where it has settled.
+    fn mark(&mut self, horizon: f64) {
+        let Some(mut cycle) = self.cycle.take() else { return };
+        let now = self.block.now();
+        let mode = self.block.mode();
+        if let Some(last) = cycle.last.take().filter(|last| last.mode == mode) {
+            let drift = last.temperatures.iter().zip(self.block.temperatures()).map(|(a, b)| (a - b).abs());
+            let drift = drift.fold(0.0, f64::max);
+            // What is still to come of a drift that shrinks so each cycle.
+            let ratio = drift / cycle.last_drift;
+            let ahead = if drift <= 1e-13 { 0.0 } else { drift * ratio / (1.0 - ratio).max(1e-300) };
+            let still = same_phases(&last.phases, self.block.phases());
+            if still && ratio < 1.0 && drift + ahead <= SETTLED_K {
+                let whole = ((horizon - now) / cycle.period_s).floor().max(0.0);
+                self.block.accounts.repeat(&last.accounts, whole);
+                let accounts = &self.block.accounts;
+                let spans = accounts.least_lately.iter().zip(&accounts.greatest_lately);
+                let span_c = spans.map(|(least, greatest): (&Extreme, &Extreme)| (least.at_c, greatest.at_c)).collect();
+                #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count of cycles")]
+                let counted = whole as u64;
+                self.settled = Some(HeatCycle { from_s: last.at_s, period_s: cycle.period_s, counted, span_c });
+                let then = now + whole * cycle.period_s;
+                self.block.set_now(then);
+                self.clocks.iter_mut().for_each(|clock| clock.pass(then));
+                self.set_patterns();
+                return;
+            }
+            cycle.last_drift = drift;
+        }
+        cycle.last = Some(Mark {
+            at_s: now,
+            temperatures: self.block.temperatures().to_vec(),
+            phases: self.block.phases().to_vec(),
+            mode,
+            accounts: self.block.accounts.clone(),
+        });
+        self.block
+            .accounts
+            .begin_cycle(&cycle.last.as_ref().map_or_else(Vec::new, |mark| mark.temperatures.clone()), now);
+        cycle.next_s = now + cycle.period_s;
+        self.cycle = Some(cycle);
+    }
+}
+
+fn same_phases(one: &[Phase], other: &[Phase]) -> bool {
+    one.iter().zip(other).all(|pair| match pair {
+        (Phase::Settled(one), Phase::Settled(other)) => one == other,
+        (Phase::Changing { change: one, taken_j: a }, Phase::Changing { change: other, taken_j: b }) => {
+            one == other && (a - b).abs() <= 1e-10 * a.abs().max(b.abs())
+        }
+        _ => false,
+    })
+}

@@ -1,0 +1,135 @@
+//! Where zones come to rest: the balance of heat that is affine in temperatures piece by piece.
+//!
+//! Heat into every zone rises with the temperatures of the others and falls with its own, also over the steps at which coolers and
+//! turbines turn on. Such a system, begun colder than any state of rest, rises to the coldest of them, and begun hotter falls to the
+//! hottest; where the two are one, there is no other. The way there is the same as through time, so nothing is searched for.
+
+use super::block::HeatBlock;
+use super::network::{HeatFlow, Network, Relay, Thermostat, Zone};
+use super::rehearse::Pulsed;
+use crate::budget::{Budget, Halt};
+
+/// Zones at rest.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AtRest {
+    /// °C, by zone.
+    pub temperatures_c: Vec<f64>,
+    /// How much of each flow runs, in machines, on average.
+    pub running: Vec<f64>,
+}
+
+/// Whether and where zones come to rest.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Steady {
+    /// In one way only.
+    One(AtRest),
+    /// In several; the coldest and the hottest of them.
+    Several {
+        /// From below.
+        coldest: AtRest,
+        /// From above.
+        hottest: AtRest,
+    },
+    /// They heat up without end.
+    Heats,
+    /// They cool below absolute zero.
+    Cools,
+}
+
+/// Hotter than anything comes to rest at, °C.
+const HOTTEST_C: f64 = 1e5;
+const COLDEST_C: f64 = crate::plan::ABSOLUTE_ZERO_C;
+/// Longer than any plant takes, s.
+const LONG_S: f64 = 1e18;
+/// Two states of rest nearer than this are one, K.
+const SAME_K: f64 = 1e-6;
+/// Events on the way to rest; each step of each zone is passed once.
+const MOST_EVENTS: u64 = 20_000;
+
+/// Where the zones of a network come to rest, patterns at their average and switches at the middle of their deadband.
+///
+/// # Errors
+/// [`Halt`] when the budget is spent or the hook says stop.
+pub fn steady(network: &Network, pulsed: &[Pulsed<'_>], budget: &Budget<'_>) -> Result<Steady, Halt> {
+    let averaged = averaged(network, pulsed);
+    let cold = rest(&averaged, COLDEST_C, budget)?;
+    let hot = rest(&averaged, HOTTEST_C, budget)?;
+    Ok(match (cold, hot) {
+        (Some(cold), Some(hot)) => {
+            let apart = cold.temperatures_c.iter().zip(&hot.temperatures_c).map(|(a, b)| (a - b).abs());
+            if apart.fold(0.0, f64::max) <= SAME_K {
+                Steady::One(cold)
+            } else {
+                Steady::Several { coldest: cold, hottest: hot }
+            }
+        }
+        // From below it went on through the roof, or from above through the floor.
+        (None, Some(_)) => Steady::Cools,
+        (Some(_) | None, None) => Steady::Heats,
+    })
+}
+
+/// Flows of a pattern at their average, switches as relays at the middle of their deadband, no changes of phase: they take time
+/// and move nothing that rests.
+fn averaged(network: &Network, pulsed: &[Pulsed<'_>]) -> Network {
+    let mut averaged = network.clone();
+    for pulsed in pulsed {
+        averaged.flows[pulsed.flow].running = pulsed.running * pulsed.pattern.average_share();
+    }
+    for Zone { capacities, changes, limits, .. } in &mut averaged.zones {
+        capacities.truncate(1);
+        changes.clear();
+        limits.clear();
+    }
+    for Thermostat { zone, start_at_c, stop_at_c, runs, .. } in std::mem::take(&mut averaged.thermostats) {
+        let relay = Relay { zone, at_c: f64::midpoint(start_at_c, stop_at_c), above: start_at_c > stop_at_c };
+        for run in runs {
+            let flow = &mut averaged.flows[run];
+            // A flow that turns itself on at a temperature of the same zone heeds the stricter of the two.
+            flow.relay = Some(match flow.relay {
+                Some(own) if own.zone == zone && own.above == relay.above => {
+                    let at_c = if own.above { own.at_c.max(relay.at_c) } else { own.at_c.min(relay.at_c) };
+                    Relay { at_c, ..own }
+                }
+                Some(own) => own,
+                None => relay,
+            });
+        }
+    }
+    for HeatFlow { relay, parts, .. } in &mut averaged.flows {
+        // A relay on one zone that gates a flow sensing another stays on by its own zone's affine law.
+        if let Some(own) = relay
+            && parts.iter().any(|part| part.per_kelvin.is_some_and(|(zone, _)| zone != own.zone))
+        {
+            *relay = None;
+        }
+    }
+    averaged
+}
+
+/// The state of rest that is reached from one temperature everywhere; `None` where none is.
+fn rest(network: &Network, from_c: f64, budget: &Budget<'_>) -> Result<Option<AtRest>, Halt> {
+    let mut network = network.clone();
+    network.zones.iter_mut().for_each(|zone| zone.start_c = from_c);
+    let mut block = HeatBlock::new(&network);
+    for step in 1..=MOST_EVENTS {
+        budget.check(step)?;
+        match block.next(LONG_S) {
+            Some((after, event)) => {
+                block.advance(after);
+                block.happen(event);
+            }
+            None => {
+                block.advance(LONG_S);
+                break;
+            }
+        }
+    }
+    let temperatures_c = block.temperatures().to_vec();
+    let within = |t: &f64| t.is_finite() && *t <= HOTTEST_C && *t >= COLDEST_C;
+    if !temperatures_c.iter().all(within) {
+        return Ok(None);
+    }
+    let running = block.rates();
+    Ok(Some(AtRest { temperatures_c, running }))
+}
