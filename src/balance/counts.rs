@@ -1,6 +1,7 @@
 //! How many machines: tolerant rounding where the flows leave no choice, whole numbers searched where they do.
 
 use super::assemble::Model;
+use super::islands::root;
 use super::objectives::Stage;
 use super::pass::load;
 use super::simplex::Simplex;
@@ -100,15 +101,6 @@ pub fn choose(
         }
     }
     Ok(counts)
-}
-
-/// The root of `at` in a forest of parents, halving the path on the way.
-fn root(parent: &mut [usize], mut at: usize) -> usize {
-    while parent[at] != at {
-        parent[at] = parent[parent[at]];
-        at = parent[at];
-    }
-    at
 }
 
 /// A free column and how the basic ones answer: (basic column, change).

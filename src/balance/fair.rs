@@ -3,139 +3,232 @@
 //! Within a rank the least reached share is made as great as it can be; whoever cannot get more is settled at that share,
 //! and the rest go on (max-min fairness by progressive filling; D. Bertsekas and R. Gallager, *Data Networks*, 2nd ed. 1992,
 //! section 6.5.2; locator from memory). So the shortfall of the worst-off is least, then that of the next.
+//!
+//! A large plant is short in many places that have nothing to do with each other, and each has shares of its own. So the
+//! network is first taken apart ([`islands`]), and each island that is short is filled by itself, on one basis that goes on
+//! from round to round and from rank to rank.
 
-use super::assemble::{Item, Model};
-use super::objectives::{Purpose, Stage};
-use super::pass::{Pass, REACHED, load};
+use super::assemble::Model;
+use super::islands::{Island, islands};
+use super::pass::{Pass, REACHED};
 use super::simplex::{Program, Simplex};
 use crate::budget::{Budget, Halt};
 
-/// Rounds of filling within one rank; whoever is left then is cut alike.
-const MOST_ROUNDS: usize = 64;
-
-/// The most each item may reach so that equals are cut in proportion, from the first short rank on.
+/// The most each item may reach so that equals are cut in proportion.
 ///
 /// # Errors
 /// [`Halt`] from the budget.
-pub fn caps(
-    first: &Pass,
-    stages: &[Stage],
-    short_rank: u32,
-    steps: &mut u64,
-    budget: &Budget<'_>,
-) -> Result<Vec<f64>, Halt> {
+pub fn caps(first: &Pass, steps: &mut u64, budget: &Budget<'_>) -> Result<Vec<f64>, Halt> {
     let model = &first.model;
     let mut caps: Vec<f64> = model.items.iter().map(|item| item.wanted.min(model.program.upper[item.column])).collect();
-    let mut ranks: Vec<u32> = model.items.iter().map(|item| item.rank).filter(|&rank| rank >= short_rank).collect();
-    ranks.dedup();
-    for rank in ranks {
-        let mut active: Vec<usize> = (0..model.items.len()).filter(|&at| model.items[at].rank == rank).collect();
-        for _ in 0..MOST_ROUNDS {
-            if active.len() < 2 {
-                break;
-            }
-            let (share, settled) = fill(first, stages, &caps, &active, rank, steps, budget)?;
-            if share >= 1.0 - REACHED {
-                break;
-            }
-            for &at in &settled {
-                caps[at] = caps[at].min(share * model.items[at].wanted);
-            }
-            active.retain(|at| !settled.contains(at));
+    let start = Start::of(first);
+    let is_short = |at: &&usize| {
+        let item = &model.items[**at];
+        first.x[item.column] < item.wanted * (1.0 - REACHED)
+    };
+    for island in islands(model) {
+        // Before the first rank that is short here everybody has what they want; and where nobody shares a rank there is
+        // nothing to divide.
+        let Some(&short) = island.items.iter().find(is_short) else { continue };
+        let from = model.items[short].rank;
+        let divides = |pair: &[usize]| {
+            let rank = model.items[pair[0]].rank;
+            rank >= from && rank == model.items[pair[1]].rank
+        };
+        if island.items.windows(2).any(divides) {
+            Filling::of(model, &island, from).fill(&start, &mut caps, steps, budget)?;
         }
     }
     Ok(caps)
 }
 
-/// The greatest share that all active items can reach together, and those that cannot go beyond it.
-fn fill(
-    first: &Pass,
-    stages: &[Stage],
-    caps: &[f64],
-    active: &[usize],
-    rank: u32,
-    steps: &mut u64,
-    budget: &Budget<'_>,
-) -> Result<(f64, Vec<usize>), Halt> {
-    let model = &first.model;
-    let (program, share_column, slacks) = with_shares(model, caps, active);
-    let mut scaled = program;
-    let (_, factor) = scaled.scale();
-    let rows = model.program.rows();
-    // From the vertex of least shortfall, with the new rows closed by their excess: nearly there.
-    let (mut basis, at_upper) =
-        first.short_vertex.clone().unwrap_or_else(|| (scaled.sinks[..rows].to_vec(), Vec::new()));
-    basis.extend_from_slice(&scaled.sinks[rows..]);
-    let mut simplex = Simplex::new(&scaled, scaled.by_rows(), basis, &at_upper);
-    simplex.steps = *steps;
-    if !simplex.restore(budget)? {
-        let steps = simplex.steps;
-        simplex = Simplex::new(&scaled, scaled.by_rows(), scaled.sinks.clone(), &[]);
-        simplex.steps = steps;
-        simplex.restore(budget)?;
-    }
-    let mut costs = vec![0.0; scaled.columns()];
-    for stage in stages {
-        match stage.purpose {
-            Purpose::Shortfall(earlier) if earlier < rank => {
-                load(stage, &factor, &mut costs);
-                simplex.minimise(&costs, budget)?;
-                for &(column, _) in &stage.costs {
-                    costs[column] = 0.0;
-                }
-            }
-            _ => break,
-        }
-    }
-    // Those of this rank that are settled keep what they have.
-    let settled_before: Vec<&Item> = model
-        .items
-        .iter()
-        .enumerate()
-        .filter(|(at, item)| item.rank == rank && !active.contains(at))
-        .map(|(_, item)| item)
-        .collect();
-    if !settled_before.is_empty() {
-        for item in &settled_before {
-            costs[item.column] = -factor[item.column] / item.wanted;
-        }
-        simplex.minimise(&costs, budget)?;
-        for item in &settled_before {
-            costs[item.column] = 0.0;
-        }
-    }
-    costs[share_column] = -1.0;
-    simplex.minimise(&costs, budget)?;
-    *steps = simplex.steps;
-    let share = factor[share_column] * simplex.value(share_column);
-    let mut settled: Vec<usize> =
-        active.iter().zip(&slacks).filter(|&(_, &slack)| simplex.is_frozen(slack)).map(|(&at, _)| at).collect();
-    if settled.is_empty() {
-        settled = active.to_vec();
-    }
-    Ok((share, settled))
+/// Where the filling starts: the vertex of least shortfall, by column.
+struct Start {
+    basic: Vec<bool>,
+    at_upper: Vec<bool>,
 }
 
-/// The programme with a column for the common share w and a row for each active item: reached − wanted·w − excess = 0.
-fn with_shares(model: &Model, caps: &[f64], active: &[usize]) -> (Program, usize, Vec<usize>) {
-    let rows = model.program.rows();
-    let mut program = Program::new(rows + active.len());
-    let mut entries = Vec::new();
-    for column in 0..model.program.columns() {
-        entries.clear();
-        entries.extend(model.program.column(column).map(|(row, value)| (row as u32, value)));
-        if let Some(at) = active.iter().position(|&at| model.items[at].column == column) {
-            entries.push(((rows + at) as u32, 1.0));
+impl Start {
+    fn of(first: &Pass) -> Self {
+        let columns = first.model.program.columns();
+        let mut start = Self { basic: vec![false; columns], at_upper: vec![false; columns] };
+        if let Some((basis, at_upper)) = &first.short_vertex {
+            for &column in basis {
+                start.basic[column as usize] = true;
+            }
+            for &column in at_upper {
+                start.at_upper[column] = true;
+            }
         }
-        program.add(&entries, model.program.lower[column], model.program.upper[column]);
+        start
     }
-    for (item, &cap) in model.items.iter().zip(caps) {
-        program.upper[item.column] = program.upper[item.column].min(cap);
+}
+
+/// An item on its island.
+struct Member {
+    /// Index into the model's items.
+    item: usize,
+    /// The column that reaches it.
+    reached: usize,
+    /// The column of what it reaches beyond the common share.
+    excess: usize,
+}
+
+/// The items of one rank on an island.
+struct Rank {
+    /// Whether it may be short: from here on equals share.
+    divides: bool,
+    /// The column of the share that all of them reach.
+    share: usize,
+    members: Vec<Member>,
+}
+
+/// An island as a programme of its own, with a column for the common share w of each rank and a row for each item:
+/// reached − wanted·w − excess = 0. While a rank is not divided its w is held at nothing and its excess may fall below
+/// nothing as far as it likes, so that its rows are in nobody's way and leave no mark on what is decided before.
+struct Filling<'m> {
+    model: &'m Model,
+    island: &'m Island,
+    program: Program,
+    /// Unscaled = factor · scaled.
+    factor: Vec<f64>,
+    ranks: Vec<Rank>,
+}
+
+impl<'m> Filling<'m> {
+    fn of(model: &'m Model, island: &'m Island, from: u32) -> Self {
+        let rows = island.rows.len();
+        let mut program = Program::new(rows + island.items.len());
+        let mut extra: Vec<(usize, u32)> = Vec::with_capacity(island.items.len());
+        for (at, &item) in island.items.iter().enumerate() {
+            extra.push((model.items[item].column, (rows + at) as u32));
+        }
+        extra.sort_unstable();
+        let local = |row: usize| island.rows.binary_search(&row).ok();
+        let mut entries: Vec<(u32, f64)> = Vec::new();
+        for &column in &island.columns {
+            entries.clear();
+            entries.extend(model.program.column(column).filter_map(|(row, value)| Some((local(row)? as u32, value))));
+            if let Ok(at) = extra.binary_search_by_key(&column, |&(item, _)| item) {
+                entries.push((extra[at].1, 1.0));
+            }
+            program.add(&entries, model.program.lower[column], model.program.upper[column]);
+        }
+        let own = |column: usize| island.columns.binary_search(&column).unwrap_or(usize::MAX);
+        for (at, &row) in island.rows.iter().enumerate() {
+            program.sinks[at] = own(model.program.sinks[row] as usize) as u32;
+        }
+        let mut ranks: Vec<Rank> = Vec::new();
+        let mut first = 0;
+        for group in island.items.chunk_by(|&one, &other| model.items[one].rank == model.items[other].rank) {
+            let row = |at: usize| (rows + first + at) as u32;
+            let wanted: Vec<(u32, f64)> =
+                group.iter().enumerate().map(|(at, &item)| (row(at), -model.items[item].wanted)).collect();
+            let share = program.add(&wanted, 0.0, 0.0);
+            let members = group.iter().enumerate().map(|(at, &item)| {
+                let excess = program.add_sink(row(at), f64::INFINITY);
+                program.lower[excess] = -model.items[item].wanted;
+                Member { item, reached: own(model.items[item].column), excess }
+            });
+            let members: Vec<Member> = members.collect();
+            first += members.len();
+            ranks.push(Rank { divides: model.items[group[0]].rank >= from && group.len() > 1, share, members });
+        }
+        let (_, factor) = program.scale();
+        Self { model, island, program, factor, ranks }
     }
-    program.sinks[..rows].copy_from_slice(&model.program.sinks);
-    let shares: Vec<(u32, f64)> =
-        active.iter().enumerate().map(|(at, &item)| ((rows + at) as u32, -model.items[item].wanted)).collect();
-    let share_column = program.add(&shares, 0.0, 1.0);
-    let slacks = (0..active.len()).map(|at| program.add_sink((rows + at) as u32, f64::INFINITY)).collect();
-    (program, share_column, slacks)
+
+    /// A simplex at the start, as far as that is here.
+    fn simplex(&self, start: &Start, steps: u64, budget: &Budget<'_>) -> Result<Simplex<'_>, Halt> {
+        let rows = self.island.rows.len();
+        let mut basis: Vec<u32> = Vec::with_capacity(self.program.rows());
+        let mut is_basic = vec![false; self.program.columns()];
+        for (own, &column) in self.island.columns.iter().enumerate() {
+            if start.basic[column] && basis.len() < rows {
+                basis.push(own as u32);
+                is_basic[own] = true;
+            }
+        }
+        for &sink in &self.program.sinks[..rows] {
+            if basis.len() < rows && !is_basic[sink as usize] {
+                basis.push(sink);
+                is_basic[sink as usize] = true;
+            }
+        }
+        basis.extend_from_slice(&self.program.sinks[rows..]);
+        let at_upper = self.island.columns.iter().enumerate();
+        let at_upper: Vec<usize> =
+            at_upper.filter(|&(own, &column)| start.at_upper[column] && !is_basic[own]).map(|(own, _)| own).collect();
+        let mut simplex = Simplex::new(&self.program, self.program.by_rows(), basis, &at_upper);
+        simplex.steps = steps;
+        if !simplex.restore(budget)? {
+            let steps = simplex.steps;
+            simplex = Simplex::new(&self.program, self.program.by_rows(), self.program.sinks.clone(), &[]);
+            simplex.steps = steps;
+            simplex.restore(budget)?;
+        }
+        Ok(simplex)
+    }
+
+    /// Fills rank after rank and writes what each item may reach.
+    fn fill(&self, start: &Start, caps: &mut [f64], steps: &mut u64, budget: &Budget<'_>) -> Result<(), Halt> {
+        let mut simplex = self.simplex(start, *steps, budget)?;
+        let mut costs = vec![0.0; self.program.columns()];
+        for rank in &self.ranks {
+            if rank.divides {
+                self.divide(rank, &mut simplex, &mut costs, caps, budget)?;
+            } else {
+                for member in &rank.members {
+                    costs[member.reached] = -self.factor[member.reached] / self.model.items[member.item].wanted;
+                }
+                simplex.minimise(&costs, budget)?;
+                for member in &rank.members {
+                    costs[member.reached] = 0.0;
+                }
+            }
+        }
+        *steps = simplex.steps;
+        Ok(())
+    }
+
+    /// Raises the common share of a rank, settles whoever holds it back, and goes on with the others.
+    fn divide(
+        &self,
+        rank: &Rank,
+        simplex: &mut Simplex<'_>,
+        costs: &mut [f64],
+        caps: &mut [f64],
+        budget: &Budget<'_>,
+    ) -> Result<(), Halt> {
+        simplex.set_upper(rank.share, 1.0 / self.factor[rank.share]);
+        for member in &rank.members {
+            simplex.set_lower(member.excess, 0.0);
+        }
+        costs[rank.share] = -1.0;
+        let mut active: Vec<&Member> = rank.members.iter().collect();
+        while !active.is_empty() {
+            simplex.steps += 1;
+            budget.check(simplex.steps)?;
+            simplex.minimise(costs, budget)?;
+            let share = self.factor[rank.share] * simplex.value(rank.share);
+            if share >= 1.0 - REACHED {
+                break;
+            }
+            // Rounding may hide who holds the others back: then all of them are held to what all of them can have.
+            let hidden = !active.iter().any(|member| simplex.is_frozen(member.excess));
+            active.retain(|member| {
+                let settled = hidden || simplex.is_frozen(member.excess);
+                if settled {
+                    let wanted = self.model.items[member.item].wanted;
+                    caps[member.item] = caps[member.item].min(share * wanted);
+                    simplex.fix(member.reached);
+                    // It has its share, and the others' may grow beyond it by no more than all of it.
+                    simplex.fall_behind(member.excess, wanted / self.factor[member.excess]);
+                }
+                !settled
+            });
+        }
+        costs[rank.share] = 0.0;
+        Ok(())
+    }
 }

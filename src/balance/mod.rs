@@ -10,8 +10,11 @@
 //! 6. least matter let out, then least power spilled.
 //!
 //! `assemble` says what each row and column means, `objectives` what each costs; `start` guesses a basis by following the
-//! flows; `simplex` solves; `counts` and `turndown` bring in whole numbers, through `solve`; `explain` puts the numbers
-//! back into the plan's terms.
+//! flows; `simplex` solves; `islands` and `fair` say who is cut; `counts` and `turndown` bring in whole numbers, through
+//! `solve`; `explain` puts the numbers back into the plan's terms.
+//!
+//! Machines to be sized that draw power while they stand are counted by trial ([`balance`]): the counts and the power told always
+//! belong together, but where power is short another count might have reached a little more.
 
 #![allow(
     clippy::cast_possible_truncation,
@@ -23,6 +26,7 @@ mod assemble;
 mod counts;
 mod explain;
 mod fair;
+mod islands;
 mod objectives;
 mod pass;
 mod result;
@@ -52,12 +56,14 @@ pub fn balance(plan: &Plan, budget: &Budget<'_>) -> Result<Balance, Halt> {
     let mut setting = Setting::of(plan);
     let (mut settled, mut limits, mut proven) = run(plan, &setting, budget)?;
     for _ in 0..MOST_IDLE_ROUNDS {
-        let standing = standing(plan, &settled, &setting);
-        if standing == setting.standing {
+        if !recount(plan, &settled, &mut setting) {
             break;
         }
-        setting.standing = standing;
         (settled, limits, proven) = run(plan, &setting, budget)?;
+    }
+    // Whatever draws idle power is there.
+    for (count, standing) in settled.counts.iter_mut().zip(&setting.standing) {
+        *count = standing.map_or(*count, |standing| standing.max(*count));
     }
     let binding = worth::worth(plan, &setting, &settled, &limits, budget)?;
     let mut balance = explain::explain(plan, &settled, binding);
@@ -88,23 +94,39 @@ fn run(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<(Pass, Vec
 fn settle(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<(Pass, Vec<Limit>), Halt> {
     let mut first = pass::pass(plan, setting, budget)?;
     let limits = std::mem::take(&mut first.binding);
-    let Some(short_rank) = first.short_rank else { return Ok((first, limits)) };
+    if first.short_rank.is_none() {
+        return Ok((first, limits));
+    }
     let mut steps = first.steps;
-    let stages = objectives::stages(plan, &first.model);
-    let caps = fair::caps(&first, &stages, short_rank, &mut steps, budget)?;
+    let caps = fair::caps(&first, &mut steps, budget)?;
     let capped = Setting { caps, ..setting.clone() };
     let mut settled = pass::pass(plan, &capped, budget)?;
     settled.steps += steps;
     Ok((settled, limits))
 }
 
-/// Machines that stand ready, for the idle draw of the next round: counts never go down from round to round.
-fn standing(plan: &Plan, settled: &Pass, setting: &Setting) -> Vec<Option<u32>> {
-    let counts = plan.units.iter().zip(settled.counts.iter().zip(&setting.standing));
-    counts
-        .map(|(unit, (&count, &before))| match unit.count {
-            Count::Fixed(fixed) => Some(fixed),
-            Count::Sized { .. } => (unit.idle_draw.si() > 0.0).then(|| count.max(before.unwrap_or(0))),
-        })
-        .collect()
+/// Counts the machines whose idle draw the next round has to meet: more where more run than stood ready, and fewer where
+/// some of those that stood ready do not run at all. Those are done without from then on: when power is short, a machine
+/// that only stands there takes it from those that run. False where the counts stand.
+fn recount(plan: &Plan, settled: &Pass, setting: &mut Setting) -> bool {
+    let mut changed = false;
+    for (at, unit) in plan.units.iter().enumerate() {
+        if unit.idle_draw.si() <= 0.0 || matches!(unit.count, Count::Fixed(_)) {
+            continue;
+        }
+        let count = settled.counts[at];
+        let next = match setting.standing[at] {
+            Some(before) if count < before => {
+                let idle = before - count;
+                // A few too many are tried one by one; of many, half go at once.
+                let next = before - if idle <= 4 { 1 } else { idle / 2 };
+                setting.run_upper[at] = setting.run_upper[at].min(f64::from(next));
+                next
+            }
+            _ => count,
+        };
+        changed |= setting.standing[at] != Some(next);
+        setting.standing[at] = Some(next);
+    }
+    changed
 }

@@ -200,6 +200,28 @@ impl<'p> Simplex<'p> {
         self.upper[column] = upper;
     }
 
+    /// Raises (or lowers) the lower bound of a column. [`Self::restore`] makes the basis feasible again.
+    pub fn set_lower(&mut self, column: usize, lower: f64) {
+        self.lower[column] = lower;
+    }
+
+    /// Holds a column to its present value.
+    pub fn fix(&mut self, column: usize) {
+        self.lower[column] = self.x[column];
+        self.upper[column] = self.x[column];
+    }
+
+    /// Lets a column that stands at a lower bound of nothing, or a basic one, fall instead: from here on it lies between
+    /// `−by` and nothing, and it is free to move again.
+    pub fn fall_behind(&mut self, column: usize, by: f64) {
+        self.lower[column] = -by;
+        self.upper[column] = self.x[column].max(0.0);
+        self.frozen[column] = false;
+        if self.place[column] == Place::AtLower {
+            self.place[column] = Place::AtUpper;
+        }
+    }
+
     /// Makes the basis feasible again after bounds moved, keeping what is frozen. False where it cannot be done.
     ///
     /// # Errors
