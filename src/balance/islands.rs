@@ -78,19 +78,19 @@ fn asking_rows(model: &Model) -> Vec<bool> {
     let mut ready = Vec::new();
     for column in 0..program.columns() {
         let alone = program.column(column).nth(1).is_none();
-        let mut takes = 0;
+        let mut taking = 0;
         let mut gives_freely = true;
         for (row, value) in program.column(column) {
             if value < 0.0 {
-                takes += 1;
+                taking += 1;
                 taken[row] |= !alone || is_item[column];
             } else {
                 gives_freely &= drained[row];
             }
         }
         if program.upper[column].is_infinite() && gives_freely {
-            lacks[column] = takes;
-            if takes == 0 {
+            lacks[column] = taking;
+            if taking == 0 {
                 ready.push(column);
             }
         }
