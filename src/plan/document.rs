@@ -1,14 +1,21 @@
 //! The plan document as it is written: one list of fields for the reader and for the schema.
 
+mod across;
+mod time;
+
+pub(super) use time::{LoopDoc, NowDoc, PatternDoc, StoreDoc, SwitchDoc};
+#[cfg(feature = "openapi")]
+pub(super) use time::{PulseDoc, StepsDoc};
+
 use super::FaultCode;
 use super::field::{
-    Cells, DayLength, Duration, ElectricPower, HeaderName, LineCount, LineRate, MachineCount, Machines, Mass, Period,
-    Plain, Quantity, Rank, Rate, RateOnKey, RunningCost, Share, SpecificHeat, Title, Whole, Worth,
+    Cells, DayLength, ElectricPower, HeaderName, LineCount, LineRate, MachineCount, Machines, Mass, Period, Plain,
+    Quantity, Rank, Rate, RateOnKey, RunningCost, Share, SpecificHeat, Title, Whole, Worth,
 };
 use super::map::{AtLeastOne, ByHeader, Flows, Parts, Section};
-use super::model::{Carried, Runs, When};
+use super::model::{Carried, Course, Runs, When};
 use super::node::{Node, Value};
-use super::reader::{Detail, POWER, Place, Reader};
+use super::reader::{POWER, Place, Reader};
 use super::wire::{Check, Wire, choices, document, union};
 
 document! {
@@ -31,6 +38,16 @@ document! {
         may demands: Section<DemandDoc>,
         /// Where surplus may leave, by header. Without an outlet surplus is trapped; surplus power is spilled freely.
         may outlets: ByHeader<OutletDoc>,
+        /// What holds matter or energy: sumps, tanks, banks of batteries.
+        may stores: Section<StoreDoc>,
+        /// What starts and stops by the level of a store.
+        may switches: Section<SwitchDoc>,
+        /// Closed loops and the charge in them.
+        may loops: Section<LoopDoc>,
+        /// How long a rehearsal lasts, in s; 10 local days unless said.
+        may horizon: Quantity<Period>,
+        /// Where things stand now.
+        may now: NowDoc,
         /// What the plant is for. Without an aim it serves the demands.
         may aim: AimDoc,
         /// Whether to reckon what one more of each thing that binds would be worth.
@@ -102,20 +119,6 @@ document! {
         may pattern: PatternDoc,
     }
 
-    /// A pulse that repeats, perhaps within a longer cycle of active and dormant times.
-    PatternDoc = "Pattern" {
-        /// Length of one pulse, in s.
-        must on: Quantity<Duration>,
-        /// From the start of one pulse to the start of the next, in s.
-        must every: Quantity<Period>,
-        /// The start of the first pulse, in s; 0 unless said.
-        may offset: Quantity<Duration>,
-        /// How long it is active before it is dormant, in s; goes with `dormant`.
-        may active: Quantity<Period>,
-        /// How long it is dormant before it is active again, in s; goes with `active`.
-        may dormant: Quantity<Duration>,
-    }
-
     /// Something that is asked for.
     DemandDoc = "Demand" {
         /// The header it is taken from.
@@ -124,6 +127,8 @@ document! {
         must rate: Rate,
         /// First rank is served first and cut last; 1 unless said.
         may rank: Whole<Rank>,
+        /// When it asks for how much of its rate; without it, always for all of it.
+        may pattern: PatternDoc,
     }
 
     /// A way out for surplus.
@@ -207,25 +212,7 @@ impl Check for MostAim {}
 
 impl Check for PlanDocument {
     fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
-        let Some(AimDoc::Run(aim)) = &self.aim else { return };
-        let document = reader.document;
-        let run = document.field(node, "aim").and_then(|aim| document.field(aim, "run"));
-        let Some(wanted) = run.and_then(|run| document.entries(run)) else { return };
-        // Against the names as written, so that a unit with a fault of its own is not called unknown besides.
-        let units = document.field(node, "units").and_then(|units| document.entries(units)).unwrap_or_default();
-        let known: std::collections::HashSet<&str> = units.iter().map(|(name, _)| name.as_ref()).collect();
-        if aim.run.0.0.iter().all(|(name, _)| known.contains(name.as_str())) {
-            return;
-        }
-        let (aim, run) = (place.below("aim"), "run");
-        let above = aim.below(run);
-        for (name, child) in wanted.iter().filter(|(name, _)| !known.contains(name.as_ref())) {
-            reader.fault(child, &above.below(name), FaultCode::UnknownName, |near| Detail {
-                found: format!("the unit {}", super::node::quoted(name)),
-                expected: "the name of a unit of the plan".to_owned(),
-                near: near.search(name, units.iter().map(|(name, _)| name.as_ref())),
-            });
-        }
+        self.check_across(node, place, reader);
     }
 }
 
@@ -283,31 +270,16 @@ impl Check for OutletDoc {
 impl Check for SupplyDoc {
     fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
         settle(self.rate, "rate", reader.carried(self.header.0), node, place, reader);
+        let has_steps = self.pattern.as_ref().is_some_and(|pattern| matches!(pattern.0.course, Course::Steps(_)));
+        if has_steps && reader.document.field(node, "rate").is_none() {
+            // Steps are shares of a rate.
+            reader.missing(node, place, "rate");
+        }
     }
 }
 
 impl Check for DemandDoc {
     fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
         settle(Some(self.rate), "rate", reader.carried(self.header.0), node, place, reader);
-    }
-}
-
-impl Check for PatternDoc {
-    fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
-        if self.on.0 > self.every.0 {
-            reader.contradiction(
-                node,
-                &place.below("on"),
-                || format!("on for {} s of every {} s", self.on.0.si(), self.every.0.si()),
-                || "on no longer than every".to_owned(),
-            );
-        }
-        match (self.active, self.dormant) {
-            (Some(_), None) if reader.document.field(node, "dormant").is_none() => {
-                reader.missing(node, place, "dormant");
-            }
-            (None, Some(_)) if reader.document.field(node, "active").is_none() => reader.missing(node, place, "active"),
-            _ => {}
-        }
     }
 }

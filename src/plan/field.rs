@@ -19,10 +19,11 @@ pub(super) struct Bounds {
 
 pub(super) const NOT_NEGATIVE: Bounds = Bounds { least: 0.0, above: false, most: None, say: "0 or more" };
 pub(super) const POSITIVE: Bounds = Bounds { least: 0.0, above: true, most: None, say: "more than 0" };
+pub(super) const UP_TO_A_MILLION: Bounds = Bounds { least: 0.0, above: false, most: Some(1e6), say: "0 to 1,000,000" };
 pub(super) const UP_TO_ONE: Bounds = Bounds { least: 0.0, above: false, most: Some(1.0), say: "0 to 1" };
 
 impl Bounds {
-    fn hold(&self, number: f64) -> bool {
+    pub fn hold(&self, number: f64) -> bool {
         number >= self.least && !(self.above && number <= self.least) && self.most.is_none_or(|most| number <= most)
     }
 }
@@ -57,6 +58,10 @@ macro_rules! quantity_fields {
 quantity_fields! {
     /// A mass.
     Mass: Mass, NOT_NEGATIVE;
+    /// A mass that is not nothing.
+    SomeMass: Mass, POSITIVE;
+    /// A mass flow.
+    MassFlow: MassRate, NOT_NEGATIVE;
     /// Electric power.
     ElectricPower: Power, NOT_NEGATIVE;
     /// A length of time, which may be nothing.
@@ -65,11 +70,13 @@ quantity_fields! {
     Period: Time, POSITIVE;
     /// A share of one.
     Share: Share, UP_TO_ONE;
+    /// A share of a rate, which may be more than all of it.
+    RateShare: Share, UP_TO_A_MILLION;
     /// A specific heat capacity.
     SpecificHeat: SpecificHeat, POSITIVE;
 }
 
-fn expected_quantity<D: Dimension>(bounds: Bounds) -> String {
+pub(super) fn expected_quantity<D: Dimension>(bounds: Bounds) -> String {
     let number = if D::SI == "1" { "a plain number".to_owned() } else { format!("a number in {}", D::SI) };
     format!("{}, {}: {number}, or a text such as {:?}", D::LABEL, bounds.say, D::EXAMPLE)
 }
@@ -109,7 +116,7 @@ fn measure<D: Dimension>(
     }
 }
 
-fn bare(number: f64) -> Result<f64, QuantityFault> {
+pub(super) fn bare(number: f64) -> Result<f64, QuantityFault> {
     // Adding nothing turns -0 into 0.
     if within_range(number) { Ok(number + 0.0) } else { Err(QuantityFault::OutOfRange) }
 }
@@ -348,6 +355,10 @@ impl Wire for bool {
 #[derive(Clone, Debug)]
 pub(super) struct Title(pub String);
 
+/// A name of the author's that stands as a value.
+#[derive(Clone, Debug)]
+pub(super) struct Name(pub String);
+
 /// The name of a header, which exists by being named.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct HeaderName(pub HeaderId);
@@ -361,6 +372,12 @@ fn read_name<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>)
 }
 
 impl Wire for Title {
+    fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
+        read_name(node, place, reader).map(|text| Self(text.to_owned()))
+    }
+}
+
+impl Wire for Name {
     fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
         read_name(node, place, reader).map(|text| Self(text.to_owned()))
     }

@@ -7,9 +7,11 @@ pub struct Limits {
     pub depth: usize,
     /// Faults listed; the rest is counted.
     pub faults: usize,
-    /// Entries of each section: units, headers, supplies, demands, outlets, substances, targets of an aim.
+    /// Entries of each section: units, headers, supplies, demands, outlets, substances, stores, switches, loops, targets of
+    /// an aim.
     pub things: usize,
-    /// Entries of each map of one unit: what it takes, gives, is built of.
+    /// Entries of each map or list of one thing: what a unit takes, gives, is built of; what a switch runs; steps of a
+    /// pattern.
     pub flows: usize,
     /// Bytes of a name or title.
     pub name_bytes: usize,

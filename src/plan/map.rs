@@ -1,11 +1,11 @@
-//! Fields that are maps by the author's own names.
+//! Fields that are maps by the author's own names, and lists.
 
 use super::FaultCode;
 use super::field::RateOnKey;
 use super::limits::Limits;
 use super::model::HeaderId;
 use super::node::{Node, Value};
-use super::reader::{Place, Reader};
+use super::reader::{Detail, Place, Reader};
 use super::wire::Wire;
 
 /// How many entries a map may have.
@@ -13,7 +13,7 @@ use super::wire::Wire;
 pub(super) enum Size {
     /// As a section of the document.
     Section,
-    /// As a map of one unit.
+    /// As a map or a list of one thing.
     Flows,
 }
 
@@ -92,5 +92,50 @@ impl<T: Wire> Wire for ByHeader<T> {
 impl Wire for Flows {
     fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
         read_map(node, place, reader, Size::Flows, |name, reader| reader.header(name)).map(Self)
+    }
+}
+
+/// A list with at least one thing in it.
+#[derive(Debug)]
+pub(super) struct List<T>(pub Vec<T>);
+
+impl<T: Wire> Wire for List<T> {
+    fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
+        let document = reader.document;
+        let Some(items) = document.items(node) else {
+            reader.fault_here(node, place, FaultCode::WrongType, || "a list".to_owned());
+            return None;
+        };
+        let limit = Size::Flows.limit(reader.limits);
+        if items.is_empty() {
+            reader.fault_here(node, place, FaultCode::MissingField, || "at least one entry".to_owned());
+            return None;
+        }
+        if items.len() > limit {
+            reader.fault(node, place, FaultCode::TooMany, |_| Detail {
+                found: format!("{} entries", items.len()),
+                expected: format!("at most {limit}"),
+                near: None,
+            });
+            return None;
+        }
+        let mut read = Vec::with_capacity(items.len());
+        for (index, item) in items.iter().enumerate() {
+            read.extend(T::read(item, &place.below(&index.to_string()), reader));
+        }
+        (read.len() == items.len()).then_some(Self(read))
+    }
+}
+
+/// One thing, or a list of them.
+#[derive(Debug)]
+pub(super) struct OneOrMore<T>(pub Vec<T>);
+
+impl<T: Wire> Wire for OneOrMore<T> {
+    fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
+        match node.value {
+            Value::List { .. } => List::read(node, place, reader).map(|list| Self(list.0)),
+            _ => T::read(node, place, reader).map(|one| Self(vec![one])),
+        }
     }
 }

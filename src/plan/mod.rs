@@ -1,5 +1,6 @@
 //! The plan: the one document every question is asked of, read once into a type that cannot be wrong.
 
+mod amount;
 mod document;
 mod fault;
 mod field;

@@ -13,6 +13,8 @@ use super::ReadError;
 pub(super) struct Document<'a> {
     pub root: Node<'a>,
     entries: Vec<Entry<'a>>,
+    /// What stands in lists, likewise.
+    items: Vec<Node<'a>>,
 }
 
 impl<'a> Document<'a> {
@@ -20,6 +22,14 @@ impl<'a> Document<'a> {
     pub fn entries(&self, node: &Node<'a>) -> Option<&[Entry<'a>]> {
         match &node.value {
             Value::Object { first, count } => self.entries.get(*first..*first + *count),
+            _ => None,
+        }
+    }
+
+    /// What stands in a list; `None` for any other value.
+    pub fn items(&self, node: &Node<'a>) -> Option<&[Node<'a>]> {
+        match &node.value {
+            Value::List { first, count } => self.items.get(*first..*first + *count),
             _ => None,
         }
     }
@@ -44,8 +54,11 @@ pub(super) enum Value<'a> {
     Flag(bool),
     Number(f64),
     Text(Cow<'a, str>),
-    /// No section is a list yet, so only its length is kept.
-    List(usize),
+    /// What stands in it lies together in [`Document::items`].
+    List {
+        first: usize,
+        count: usize,
+    },
     /// Its entries lie together in [`Document::entries`].
     Object {
         first: usize,
@@ -69,8 +82,8 @@ impl Node<'_> {
                 }
             }
             Value::Text(text) => quoted(text),
-            Value::List(0) => "an empty list".to_owned(),
-            Value::List(length) => format!("a list of {length}"),
+            Value::List { count: 0, .. } => "an empty list".to_owned(),
+            Value::List { count, .. } => format!("a list of {count}"),
             Value::Object { count: 0, .. } => "an empty object".to_owned(),
             Value::Object { .. } => "an object".to_owned(),
         }
@@ -120,6 +133,8 @@ pub(super) fn parse(bytes: &[u8], depth_limit: usize) -> Result<Document<'_>, Re
         // A document of this kind has an entry for some 24 bytes.
         entries: RefCell::new(Vec::with_capacity(text.len() / 24)),
         open: RefCell::new(Vec::with_capacity(64)),
+        items: RefCell::new(Vec::new()),
+        open_items: RefCell::new(Vec::new()),
     };
     let mut reader = serde_json::Deserializer::from_str(text);
     let read =
@@ -132,7 +147,7 @@ pub(super) fn parse(bytes: &[u8], depth_limit: usize) -> Result<Document<'_>, Re
         let say = text.rsplit_once(" at line ").map_or(text.as_str(), |(say, _)| say).to_owned();
         ReadError::NotJson { line: fault.line(), column: fault.column(), say }
     });
-    read.map(|root| Document { root, entries: context.entries.into_inner() })
+    read.map(|root| Document { root, entries: context.entries.into_inner(), items: context.items.into_inner() })
 }
 
 /// The document with every number that no double holds put in quotation marks, so that the fault can be told with its pointer;
@@ -186,6 +201,9 @@ struct Context<'de> {
     entries: RefCell<Vec<Entry<'de>>>,
     /// Entries of objects that are still open, outermost first.
     open: RefCell<Vec<Entry<'de>>>,
+    /// The same of lists.
+    items: RefCell<Vec<Node<'de>>>,
+    open_items: RefCell<Vec<Node<'de>>>,
 }
 
 #[derive(Clone, Copy)]
@@ -251,11 +269,15 @@ impl<'de> Visitor<'de> for Seed<'_, 'de> {
     }
     fn visit_seq<A: SeqAccess<'de>>(self, mut list: A) -> Result<Node<'de>, A::Error> {
         let (order, below) = (self.order(), self.below()?);
-        let mut length = 0;
-        while list.next_element_seed(below)?.is_some() {
-            length += 1;
+        let mut count = 0;
+        while let Some(item) = list.next_element_seed(below)? {
+            self.context.open_items.borrow_mut().push(item);
+            count += 1;
         }
-        Ok(Node { order, value: Value::List(length) })
+        let (mut open, mut items) = (self.context.open_items.borrow_mut(), self.context.items.borrow_mut());
+        let (first, from) = (items.len(), open.len() - count);
+        items.extend(open.drain(from..));
+        Ok(Node { order, value: Value::List { first, count } })
     }
     fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Node<'de>, A::Error> {
         let (order, below) = (self.order(), self.below()?);

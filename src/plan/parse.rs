@@ -1,20 +1,21 @@
 //! The one door: bytes → [`Plan`].
 
+mod time;
+
 use std::collections::HashMap;
 
-use super::document::{AimDoc, CountDoc, CountRange, PatternDoc, PlanDocument, SupplyDoc, UnitDoc};
+use super::document::{AimDoc, CountDoc, CountRange, DemandDoc, PlanDocument, SupplyDoc, UnitDoc};
 use super::fault::Faults;
 use super::field::{day_of, standard_day};
 use super::limits::Limits;
 use super::map::Flows;
 use super::model::{
-    Aim, Count, Course, Demand, Flow, Header, HeaderId, Outlet, Pattern, Plan, Seasons, Start, Substance, Supply,
-    Target, Unit, UnitId, Value,
+    Aim, Count, Demand, Flow, Header, HeaderId, Outlet, Plan, Substance, Supply, Target, Unit, UnitId, Value,
 };
 use super::node;
 use super::reader::{Place, Reader};
 use super::wire::Wire;
-use crate::quantity::{Power, Share, Time};
+use crate::quantity::{Power, Share};
 
 /// Why bytes are not a plan.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -61,6 +62,9 @@ impl Plan {
     }
 }
 
+/// Local days that a rehearsal lasts unless the plan says otherwise.
+const DAYS: f64 = 10.0;
+
 fn build(document: PlanDocument, mut headers: Vec<Header>) -> Plan {
     for (id, declared) in document.headers.map_or_else(Vec::new, |section| section.0) {
         if let Some(header) = headers.get_mut(id.0) {
@@ -77,17 +81,27 @@ fn build(document: PlanDocument, mut headers: Vec<Header>) -> Plan {
         .collect();
     let aim = aim(document.aim, &units);
     let day = document.day.map_or_else(standard_day, |day| day.0);
+    let supplies: Vec<Supply> = document
+        .supplies
+        .map_or_else(Vec::new, |section| section.0)
+        .into_iter()
+        .map(|(name, doc)| supply(name, doc))
+        .collect();
+    let demands: Vec<Demand> = document
+        .demands
+        .map_or_else(Vec::new, |section| section.0)
+        .into_iter()
+        .map(|(name, doc)| demand(name, doc))
+        .collect();
+    let stores = time::stores(document.stores);
+    let switches = time::switches(document.switches, &stores, &units, &supplies, &demands);
     Plan {
-        stores: Vec::new(),
-        switches: Vec::new(),
-        loops: Vec::new(),
         zones: Vec::new(),
         ambient_c: None,
         coolers: Vec::new(),
         turbines: Vec::new(),
         hot_sources: Vec::new(),
         thermostats: Vec::new(),
-        horizon: day * 10.0,
         title: document.title.map(|title| title.0),
         day,
         substances: document
@@ -107,24 +121,12 @@ fn build(document: PlanDocument, mut headers: Vec<Header>) -> Plan {
             .collect(),
         headers,
         units,
-        supplies: document
-            .supplies
-            .map_or_else(Vec::new, |section| section.0)
-            .into_iter()
-            .map(|(name, doc)| supply(name, &doc))
-            .collect(),
-        demands: document
-            .demands
-            .map_or_else(Vec::new, |section| section.0)
-            .into_iter()
-            .map(|(name, doc)| Demand {
-                name,
-                header: doc.header.0,
-                rate: doc.rate.si,
-                rank: doc.rank.map_or(1, |rank| rank.0),
-                pattern: None,
-            })
-            .collect(),
+        supplies,
+        demands,
+        stores,
+        switches,
+        loops: time::loops(document.loops),
+        horizon: document.horizon.map_or(day * DAYS, |horizon| horizon.0),
         outlets: document
             .outlets
             .map_or_else(Vec::new, |section| section.0)
@@ -133,6 +135,16 @@ fn build(document: PlanDocument, mut headers: Vec<Header>) -> Plan {
             .collect(),
         aim,
         wants_worth: document.worth.unwrap_or(false),
+    }
+}
+
+fn demand(name: String, doc: DemandDoc) -> Demand {
+    Demand {
+        name,
+        header: doc.header.0,
+        rate: doc.rate.si,
+        rank: doc.rank.map_or(1, |rank| rank.0),
+        pattern: doc.pattern.map(|pattern| pattern.0),
     }
 }
 
@@ -177,27 +189,15 @@ fn unit(name: String, doc: UnitDoc) -> Unit {
     }
 }
 
-fn supply(name: String, doc: &SupplyDoc) -> Supply {
+fn supply(name: String, doc: SupplyDoc) -> Supply {
     Supply {
         name,
         header: doc.header.0,
         rate: doc.rate.map(|rate| rate.si),
         rank: doc.rank.map_or(1, |rank| rank.0),
         when: doc.when.map(|when| when.0).unwrap_or_default(),
-        pattern: doc.pattern.as_ref().map(pattern),
+        pattern: doc.pattern.map(|pattern| pattern.0),
         at_c: None,
-    }
-}
-
-fn pattern(doc: &PatternDoc) -> Pattern {
-    Pattern {
-        course: Course::Pulse { on: doc.on.0, every: doc.every.0 },
-        start: Start::At(doc.offset.map_or(Time::ZERO, |offset| offset.0)),
-        seasons: doc.active.zip(doc.dormant).map(|(active, dormant)| Seasons {
-            active: active.0,
-            dormant: dormant.0,
-            elapsed: Time::ZERO,
-        }),
     }
 }
 

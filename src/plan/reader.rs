@@ -187,6 +187,32 @@ impl<'n> Reader<'n> {
         });
     }
 
+    /// Notes where one of two fields stands without the other.
+    pub fn together(&mut self, node: &'n Node<'n>, place: &Place<'_>, fields: [&str; 2]) {
+        let has = fields.map(|field| self.document.field(node, field).is_some());
+        match has {
+            [true, false] => self.missing(node, place, fields[1]),
+            [false, true] => self.missing(node, place, fields[0]),
+            _ => {}
+        }
+    }
+
+    /// Notes where more than one of these fields stands there; true where not.
+    pub fn one_of(&mut self, node: &'n Node<'n>, place: &Place<'_>, fields: &[&str]) -> bool {
+        let document = self.document;
+        let there: Vec<&str> = fields.iter().copied().filter(|field| document.field(node, field).is_some()).collect();
+        if there.len() < 2 {
+            return true;
+        }
+        self.contradiction(
+            node,
+            place,
+            || format!("{} together", there.join(" and ")),
+            || format!("only one of {}", fields.join(", ")),
+        );
+        false
+    }
+
     /// Notes a field that the schema does not know.
     pub fn unknown_field(&mut self, key: &str, node: &Node<'_>, place: &Place<'_>, known: &[&str]) {
         self.fault(node, &place.below(key), FaultCode::UnknownField, |near| Detail {

@@ -3,18 +3,19 @@
 use std::borrow::Cow;
 
 use utoipa::openapi::schema::{
-    AdditionalProperties, KnownFormat, ObjectBuilder, OneOfBuilder, Schema, SchemaFormat, Type,
+    AdditionalProperties, ArrayBuilder, KnownFormat, ObjectBuilder, OneOfBuilder, Schema, SchemaFormat, Type,
 };
 use utoipa::openapi::{Ref, RefOr};
 use utoipa::{PartialSchema, ToSchema};
 
-use super::document::{CountDoc, CountRange, PlanDocument};
+use super::amount::{Amount, Capacity, Loses};
+use super::document::{CountDoc, CountRange, PatternDoc, PlanDocument, PulseDoc, StepsDoc};
 use super::field::{
-    Bounds, DayLength, HeaderName, LineRate, MachineCount, NOT_NEGATIVE, NumberField, POSITIVE, Period, Plain,
+    Bounds, DayLength, HeaderName, LineRate, MachineCount, NOT_NEGATIVE, Name, NumberField, POSITIVE, Period, Plain,
     Quantity, QuantityField, Rate, RateOnKey, Title, Whole, WholeField,
 };
 use super::limits::Limits;
-use super::map::{AtLeastOne, ByHeader, Flows, Parts, Section, Size};
+use super::map::{AtLeastOne, ByHeader, Flows, List, OneOrMore, Parts, Section, Size};
 use crate::quantity::{Dimension, GREATEST, LONGEST};
 
 /// Named schemas, each once.
@@ -99,6 +100,14 @@ pub(super) fn structure(about: &str, fields: &[Field]) -> Schema {
             RefOr::T(Schema::Object(mut object)) => {
                 object.description = Some(about);
                 RefOr::T(Schema::Object(object))
+            }
+            RefOr::T(Schema::Array(mut array)) => {
+                array.description = Some(about);
+                RefOr::T(Schema::Array(array))
+            }
+            RefOr::T(Schema::OneOf(mut union)) => {
+                union.description = Some(about);
+                RefOr::T(Schema::OneOf(union))
             }
             other @ RefOr::T(_) => other,
         };
@@ -208,6 +217,53 @@ impl Described for LineRate {
     }
 }
 
+impl Described for Amount {
+    const NAME: Option<&'static str> = Some("Amount");
+    fn body() -> Schema {
+        quantity(
+            "What a store holds: a mass, on the header `power` an energy, or a share of its capacity.",
+            "kg (on `power`, J)",
+            &["800 kg", "40 MJ", "60 %"],
+            NOT_NEGATIVE,
+        )
+    }
+}
+
+impl Described for Capacity {
+    const NAME: Option<&'static str> = Some("Capacity");
+    fn body() -> Schema {
+        quantity(
+            "What a store holds when full: a mass, on the header `power` an energy.",
+            "kg (on `power`, J)",
+            &["800 kg", "40 MJ"],
+            POSITIVE,
+        )
+    }
+}
+
+impl Described for Loses {
+    const NAME: Option<&'static str> = Some("StandingLoss");
+    fn body() -> Schema {
+        quantity(
+            "What a store loses by standing: a share of its contents per time, or a rate while there is any.",
+            "kg/s (on `power`, W)",
+            &["0.2 %/day", "1 g/s", "5 W"],
+            NOT_NEGATIVE,
+        )
+    }
+}
+
+impl Described for PatternDoc {
+    const NAME: Option<&'static str> = Some("Pattern");
+    fn body() -> Schema {
+        one_of("When something comes and goes: pulses, or steps.", vec![PulseDoc::here(), StepsDoc::here()])
+    }
+    fn gather_parts(into: &mut Schemas) {
+        PulseDoc::gather(into);
+        StepsDoc::gather(into);
+    }
+}
+
 impl<F: NumberField> Described for Plain<F> {
     const NAME: Option<&'static str> = Some(F::NAME);
     fn body() -> Schema {
@@ -264,6 +320,13 @@ impl Described for Title {
     }
 }
 
+impl Described for Name {
+    const NAME: Option<&'static str> = Some("Name");
+    fn body() -> Schema {
+        name().description(Some("The name of something in the plan.")).build().into()
+    }
+}
+
 impl Described for HeaderName {
     const NAME: Option<&'static str> = Some("HeaderName");
     fn body() -> Schema {
@@ -305,6 +368,31 @@ maps! {
     Section, Section;
     ByHeader, Section;
     Parts, Flows;
+}
+
+impl<T: Described> Described for List<T> {
+    const NAME: Option<&'static str> = None;
+    fn body() -> Schema {
+        ArrayBuilder::new()
+            .items(T::here())
+            .min_items(Some(1))
+            .max_items(Some(Size::Flows.limit(&Limits::DEFAULT)))
+            .build()
+            .into()
+    }
+    fn gather_parts(into: &mut Schemas) {
+        T::gather(into);
+    }
+}
+
+impl<T: Described> Described for OneOrMore<T> {
+    const NAME: Option<&'static str> = None;
+    fn body() -> Schema {
+        one_of("One, or a list of them.", vec![T::here(), List::<T>::body().into()])
+    }
+    fn gather_parts(into: &mut Schemas) {
+        T::gather(into);
+    }
 }
 
 impl<T: Described> Described for AtLeastOne<T> {
@@ -366,6 +454,10 @@ mod tests {
                 assert!(schema["maxProperties"].is_u64());
                 json!({ "x": sample(&schema["additionalProperties"], all, choice) })
             }
+            Some("array") => {
+                assert!(schema["minItems"] == json!(1) && schema["maxItems"].is_u64());
+                json!([sample(&schema["items"], all, choice)])
+            }
             Some("boolean") => json!(true),
             Some("integer") => schema["minimum"].clone(),
             Some("number") => {
@@ -380,11 +472,40 @@ mod tests {
         }
     }
 
+    /// Settles what no schema can say: fields of which only one may stand there, and what holds between two of them.
+    fn settle(document: &mut Json, choice: usize) {
+        let without = |thing: &mut Json, fields: &[&str]| {
+            for field in fields {
+                thing.as_object_mut().unwrap().remove(*field);
+            }
+        };
+        let starts: [&[&str]; 3] =
+            [&["elapsed", "now_on", "next_change_in"], &["offset", "now_on", "next_change_in"], &["offset", "elapsed"]];
+        // Names that switches and readings mean must be clear.
+        for (section, name) in [("supplies", "seep"), ("demands", "garden")] {
+            let thing = document[section].as_object_mut().unwrap().remove("x").unwrap();
+            document[section][name] = thing;
+            let pattern = &mut document[section][name]["pattern"];
+            let way = if pattern["steps"].is_array() { choice % 2 } else { choice % 3 };
+            without(pattern, starts[way]);
+        }
+        let mut pattern = document["now"]["patterns"].as_object_mut().unwrap().remove("x").unwrap();
+        let has_steps = document["supplies"]["seep"]["pattern"]["steps"].is_array();
+        without(&mut pattern, starts[if has_steps { 1 } else { 1 + choice % 2 }]);
+        document["now"]["patterns"]["seep"] = pattern;
+        document["switches"]["x"]["start_at"] = json!("100 %");
+        document["switches"]["x"]["stop_at"] = json!(0);
+        let closed = &mut document["loops"]["x"];
+        without(closed, if choice.is_multiple_of(2) { &["flow", "round_trip"] } else { &["least"] });
+        closed["keep_free"] = json!(0);
+    }
+
     #[test]
     fn a_document_made_from_the_schema_alone_is_a_plan() {
         let all = components();
         for choice in 0..6 {
-            let document = sample(&all["Plan"], &all, choice);
+            let mut document = sample(&all["Plan"], &all, choice);
+            settle(&mut document, choice);
             // Every field of every struct is in it, so a field that the reader did not know would be a fault.
             assert_eq!(document["units"]["x"].as_object().unwrap().len(), 12);
             let read = Plan::from_json(document.to_string().as_bytes(), &Limits::DEFAULT);

@@ -21,6 +21,16 @@ macro_rules! field_type {
     (must $kind:ty) => { $kind };
 }
 
+/// The name of a field in the document, which may be a word that Rust keeps for itself.
+macro_rules! field_name {
+    ($field:ident) => {
+        stringify!($field)
+    };
+    ($field:ident $wire:literal) => {
+        $wire
+    };
+}
+
 macro_rules! field_value {
     (may $slot:ident, $name:expr, $node:ident, $place:ident, $reader:ident) => {
         Some($slot.flatten())
@@ -37,17 +47,17 @@ macro_rules! field_value {
 /// its reader, which finds every fault, the list of known fields, and the schema.
 macro_rules! document {
     ($($(#[doc = $about:literal])* $name:ident = $label:literal {
-        $($(#[doc = $doc:literal])* $need:ident $field:ident: $kind:ty,)*
+        $($(#[doc = $doc:literal])* $need:ident $field:ident $(as $wire:literal)?: $kind:ty,)*
     })*) => {$(
         $(#[doc = $about])*
         #[derive(Debug)]
-        pub(super) struct $name {
+        pub(in crate::plan) struct $name {
             $($(#[doc = $doc])* pub $field: crate::plan::wire::field_type!($need $kind),)*
         }
 
         impl $name {
             /// The fields the schema knows.
-            pub const FIELDS: &'static [&'static str] = &[$(stringify!($field)),*];
+            pub const FIELDS: &'static [&'static str] = &[$(crate::plan::wire::field_name!($field $($wire)?)),*];
         }
 
         impl crate::plan::wire::Wire for $name {
@@ -59,7 +69,7 @@ macro_rules! document {
                 $(let mut $field: Option<Option<$kind>> = None;)*
                 for (key, child) in reader.object(node, place, $label)? {
                     match key.as_ref() {
-                        $(stringify!($field) => {
+                        $(crate::plan::wire::field_name!($field $($wire)?) => {
                             if $field.is_some() {
                                 reader.duplicate(key, child, place);
                             } else {
@@ -69,7 +79,9 @@ macro_rules! document {
                         _ => reader.unknown_field(key, child, place, Self::FIELDS),
                     }
                 }
-                $(let $field = crate::plan::wire::field_value!($need $field, stringify!($field), node, place, reader);)*
+                $(let $field = crate::plan::wire::field_value!(
+                    $need $field, crate::plan::wire::field_name!($field $($wire)?), node, place, reader
+                );)*
                 let mut read = Self { $($field: $field?),* };
                 crate::plan::wire::Check::check(&mut read, node, place, reader);
                 Some(read)
@@ -83,7 +95,7 @@ macro_rules! document {
                 crate::plan::schema::structure(
                     concat!($($about, "\n"),*),
                     &[$(crate::plan::schema::Field {
-                        name: stringify!($field),
+                        name: crate::plan::wire::field_name!($field $($wire)?),
                         about: concat!($($doc, "\n"),*),
                         required: stringify!($need) == "must",
                         kind: <$kind as crate::plan::schema::Described>::here(),
@@ -104,7 +116,7 @@ macro_rules! union {
     })*) => {$(
         $(#[doc = $about])*
         #[derive(Debug)]
-        pub(super) enum $name {
+        pub(in crate::plan) enum $name {
             $($(#[doc = $doc])* $variant($part),)*
         }
 
@@ -175,7 +187,7 @@ macro_rules! choices {
     })*) => {$(
         $(#[doc = $about])*
         #[derive(Clone, Copy, Debug)]
-        pub(super) struct $name(pub $inner);
+        pub(in crate::plan) struct $name(pub $inner);
 
         impl crate::plan::wire::Wire for $name {
             fn read<'n>(
@@ -212,4 +224,4 @@ macro_rules! choices {
     )*};
 }
 
-pub(super) use {choices, document, field_type, field_value, union};
+pub(super) use {choices, document, field_name, field_type, field_value, union};

@@ -52,6 +52,9 @@ dimensions! {
         &[(1e-6, "µs"), (1e-3, "ms"), (1.0, "s"), (60.0, "min"), (3600.0, "h")];
     /// A share of one, 0 to 1 where a field says so.
     Share: "share", "1", "_share", "75 %", [0; 7], &[(0.01, "%")];
+    /// A share of something that goes in a second, 1/s.
+    PerTime: "share per time", "1/s", "_per_s", "0.2 %/day", [0, -1, 0, 0, 0, 0, 0],
+        &[(0.01 / 3600.0, "%/h"), (0.01, "%/s")];
     /// Specific heat capacity, J/(kg·K).
     SpecificHeat: "specific heat", "J/(kg·K)", "_j_kg_k", "4.18 kJ/(kg·K)", [2, -2, 0, 0, -1, 0, 0],
         &[(1.0, "J/(kg·K)"), (1e3, "kJ/(kg·K)")];
