@@ -16,7 +16,7 @@ use crate::http::problem::{Kind, Members, Problem};
 use crate::http::reply::Reply;
 use crate::http::{body, negotiate, packed};
 use crate::plan::{Limits, Plan, ReadError};
-use crate::questions::flow_balance::{self, FlowBalance};
+use crate::questions::Answer;
 
 /// A question as HTTP sees it: bytes in, something to show out.
 pub trait Question: 'static {
@@ -32,13 +32,13 @@ pub trait Question: 'static {
     fn answer(document: &[u8], limits: &Limits, budget: &Budget<'_>) -> Result<Self::Answer, Refused>;
 }
 
-impl Question for FlowBalance {
-    const NAME: &'static str = "flow-balance";
-    type Answer = Self;
+impl<A: Answer + Shown + 'static> Question for A {
+    const NAME: &'static str = A::QUESTION;
+    type Answer = A;
 
-    fn answer(document: &[u8], limits: &Limits, budget: &Budget<'_>) -> Result<Self, Refused> {
+    fn answer(document: &[u8], limits: &Limits, budget: &Budget<'_>) -> Result<A, Refused> {
         let plan = Plan::from_json(document, limits)?;
-        Ok(flow_balance::ask(&plan, budget)?)
+        Ok(A::ask(&plan, budget)?)
     }
 }
 

@@ -105,10 +105,6 @@ pub(super) fn structure(about: &str, fields: &[Field]) -> Schema {
                 array.description = Some(about);
                 RefOr::T(Schema::Array(array))
             }
-            RefOr::T(Schema::OneOf(mut union)) => {
-                union.description = Some(about);
-                RefOr::T(Schema::OneOf(union))
-            }
             other @ RefOr::T(_) => other,
         };
         object = object.property(field.name, kind);
@@ -385,13 +381,16 @@ impl<T: Described> Described for List<T> {
     }
 }
 
-impl<T: Described> Described for OneOrMore<T> {
-    const NAME: Option<&'static str> = None;
+impl Described for OneOrMore<Name> {
+    const NAME: Option<&'static str> = Some("Names");
     fn body() -> Schema {
-        one_of("One, or a list of them.", vec![T::here(), List::<T>::body().into()])
+        one_of(
+            "The name of something in the plan, or a list of such names.",
+            vec![Name::here(), List::<Name>::body().into()],
+        )
     }
     fn gather_parts(into: &mut Schemas) {
-        T::gather(into);
+        Name::gather(into);
     }
 }
 

@@ -448,6 +448,7 @@ fn readings_of_now_take_the_place_of_what_the_plan_says() {
 }
 
 #[test]
+#[allow(clippy::too_many_lines, reason = "a list")]
 fn each_fault_of_the_sections_about_time_is_told_with_its_pointer() {
     use serde_json::json;
     for (change, expected) in [

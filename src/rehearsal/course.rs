@@ -201,6 +201,45 @@ impl Course {
     }
 }
 
+/// What a pattern does next.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Outlook {
+    /// The share of the rate at time zero.
+    pub share: f64,
+    /// When that next changes; `None` where it never does.
+    pub changes_s: Option<f64>,
+    /// When it next comes back from nothing; `None` where it never does.
+    pub returns_s: Option<f64>,
+}
+
+/// Edges to look through before it is taken that nothing more comes.
+const MOST_EDGES: usize = 10_000;
+
+/// What a pattern does next after time zero.
+#[must_use]
+pub fn outlook(pattern: &Pattern) -> Outlook {
+    let mut course = Course::new(pattern);
+    let share = course.share();
+    let mut outlook = Outlook { share, changes_s: None, returns_s: None };
+    let mut before = share;
+    for _ in 0..MOST_EDGES {
+        let at = course.next();
+        if !at.is_finite() || outlook.returns_s.is_some() {
+            break;
+        }
+        course.pass();
+        let after = course.share();
+        if !same(after, share) {
+            outlook.changes_s = outlook.changes_s.or(Some(at));
+        }
+        if before == 0.0 && after > 0.0 {
+            outlook.returns_s = Some(at);
+        }
+        before = after;
+    }
+    outlook
+}
+
 fn same(one: f64, other: f64) -> bool {
     (one - other).abs() <= SAME * one.abs().max(other.abs())
 }

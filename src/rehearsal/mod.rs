@@ -37,6 +37,7 @@ use island::Island;
 use record::Records;
 use system::System;
 
+pub use course::{Outlook, outlook};
 pub use island::ONE_MOMENT;
 pub use result::{
     DemandRecord, Event, HeaderRecord, Island as IslandRecord, Rehearsal, Settled, StoreRecord, SupplyRecord,

@@ -1,15 +1,15 @@
 //! Named schemas, parameters, headers and responses.
 
 use super::paths::PROBLEMS;
+use super::questions;
 use crate::http::problem::{Kind, ProblemBody};
 use crate::plan::PlanSchema;
-use crate::questions::flow_balance::FlowBalance;
 use crate::sums::{SumAnswer, SumList};
 use serde_json::{Map, Value, json};
 use utoipa::openapi::{RefOr, Schema};
 use utoipa::{PartialSchema, ToSchema};
 
-type Schemas = Vec<(String, RefOr<Schema>)>;
+pub(super) type Schemas = Vec<(String, RefOr<Schema>)>;
 
 /// The `components` object.
 pub fn all() -> Value {
@@ -22,7 +22,7 @@ pub fn all() -> Value {
     })
 }
 
-fn gather<T: ToSchema + PartialSchema>(schemas: &mut Schemas) {
+pub(super) fn gather<T: ToSchema + PartialSchema>(schemas: &mut Schemas) {
     schemas.push((T::name().into_owned(), T::schema()));
     T::schemas(schemas);
 }
@@ -30,7 +30,9 @@ fn gather<T: ToSchema + PartialSchema>(schemas: &mut Schemas) {
 fn schemas() -> Value {
     let mut found: Schemas = Vec::new();
     gather::<PlanSchema>(&mut found);
-    gather::<FlowBalance>(&mut found);
+    for asked in questions::all() {
+        (asked.gather)(&mut found);
+    }
     gather::<SumAnswer>(&mut found);
     gather::<SumList>(&mut found);
     gather::<ProblemBody<'_>>(&mut found);

@@ -6,6 +6,7 @@
 mod components;
 mod examples;
 mod paths;
+mod questions;
 mod v3_0;
 
 use serde_json::{Value, json};

@@ -1,6 +1,7 @@
 //! Every path with its operations.
 
 use super::examples;
+use super::questions::{self, Asked};
 use crate::sums::{self, Kind, Parameter, Sum};
 use serde_json::{Map, Value, json};
 
@@ -38,14 +39,9 @@ const SUFFIXES: &[Suffix] = &[
 /// The `paths` object.
 pub fn all() -> Value {
     let mut paths = Map::new();
-    question(
-        &mut paths,
-        "flow-balance",
-        "flowBalance",
-        "Flow balance",
-        "Steady state: counts, rates, lines, power, what is short and what is trapped.",
-        "FlowBalance",
-    );
+    for asked in questions::all() {
+        question(&mut paths, &asked);
+    }
     let list = json!({"$ref": "#/components/schemas/SumList"});
     for suffix in SUFFIXES.iter().filter(|suffix| suffix.path != ".svg") {
         let mut content = content(suffix, &list);
@@ -69,8 +65,10 @@ pub fn all() -> Value {
     Value::Object(paths)
 }
 
-fn question(paths: &mut Map<String, Value>, path: &str, name: &str, title: &str, says: &str, answer: &str) {
-    let schema = json!({"$ref": format!("#/components/schemas/{answer}")});
+fn question(paths: &mut Map<String, Value>, asked: &Asked) {
+    let Asked { name: path, title, says, schema, .. } = asked;
+    let name = operation(path);
+    let schema = json!({"$ref": format!("#/components/schemas/{schema}")});
     for suffix in SUFFIXES {
         let ok = json!({"description": "The answer. A plan that turns out badly is answered too: `verdict` says so.",
             "headers": tagged(), "content": content(suffix, &schema)});
@@ -173,6 +171,15 @@ fn with_problems(mut responses: Value, statuses: &[u16]) -> Value {
         }
     }
     responses
+}
+
+/// `flow-balance` as `flowBalance`.
+fn operation(name: &str) -> String {
+    let mut letters = camel(name);
+    if let Some(first) = letters.get_mut(..1) {
+        first.make_ascii_lowercase();
+    }
+    letters
 }
 
 /// `units-needed` as `UnitsNeeded`.

@@ -108,9 +108,9 @@ impl PlanDocument {
         for (name, child) in section(document, node, &["now", "patterns"]) {
             let (above, Some(pattern)) = (at.below("patterns"), patterns.remove(name.as_ref())) else { continue };
             let place = above.below(name);
-            let Some(_) = known.only_one(name, &[&known.supplies, &known.demands], child, &place, reader) else {
+            if !only_one(name, &[&known.supplies, &known.demands], child, &place, reader) {
                 continue;
-            };
+            }
             let own = match (supplies.get_mut(name.as_ref()), demands.get_mut(name.as_ref())) {
                 (Some(supply), _) => &mut supply.pattern,
                 (None, Some(demand)) => &mut demand.pattern,
@@ -169,7 +169,7 @@ impl<'n> Known<'n> {
             let start = switch.start_at.settle(store, part("start_at"), &place.below("start_at"), reader);
             let stop = switch.stop_at.settle(store, part("stop_at"), &place.below("stop_at"), reader);
             if let (Some(start), Some(stop)) = (start, stop)
-                && start == stop
+                && start.total_cmp(&stop).is_eq()
             {
                 reader.contradiction(
                     part("stop_at"),
@@ -190,38 +190,37 @@ impl<'n> Known<'n> {
                 Some(child) => (child, at.below(&index_text)),
                 None => (runs, at),
             };
-            if !met.insert(name.0.as_str()) {
+            if met.insert(name.0.as_str()) {
+                only_one(&name.0, &[&self.units, &self.supplies, &self.demands], child, &place, reader);
+            } else {
                 reader.fault(child, &place, FaultCode::DuplicateField, |_| Detail {
                     found: format!("{} a second time", quoted(&name.0)),
                     expected: "each name once".to_owned(),
                     near: None,
                 });
-            } else {
-                self.only_one(&name.0, &[&self.units, &self.supplies, &self.demands], child, &place, reader);
             }
         }
     }
+}
 
-    /// Notes a name that no section has, or more than one.
-    fn only_one(
-        &self,
-        name: &str,
-        of: &[&Written<'n>],
-        node: &'n Node<'n>,
-        place: &Place<'_>,
-        reader: &mut Reader<'n>,
-    ) -> Option<()> {
-        let kinds: Vec<&str> = of.iter().filter(|written| written.has(name)).map(|written| written.what).collect();
-        match kinds.as_slice() {
-            [_] => return Some(()),
-            [] => unknown(name, of, node, place, reader),
-            several => reader.contradiction(
-                node,
-                place,
-                || format!("{}, which is both a {}", quoted(name), several.join(" and a ")),
-                || "a name that only one thing has: give one of them another".to_owned(),
-            ),
-        }
-        None
+/// Notes a name that no section has, or more than one; true where neither.
+fn only_one<'n>(
+    name: &str,
+    of: &[&Written<'n>],
+    node: &'n Node<'n>,
+    place: &Place<'_>,
+    reader: &mut Reader<'n>,
+) -> bool {
+    let kinds: Vec<&str> = of.iter().filter(|written| written.has(name)).map(|written| written.what).collect();
+    match kinds.as_slice() {
+        [_] => return true,
+        [] => unknown(name, of, node, place, reader),
+        several => reader.contradiction(
+            node,
+            place,
+            || format!("{}, which is both a {}", quoted(name), several.join(" and a ")),
+            || "a name that only one thing has: give one of them another".to_owned(),
+        ),
     }
+    false
 }

@@ -1,13 +1,21 @@
 //! What every answer carries: a verdict, one line, findings with remedies, and the arithmetic.
 
+mod code;
+mod found;
 mod named;
+mod patch;
 mod pattern;
+mod span;
 mod text;
 
 use serde::Serialize;
 
+pub(crate) use code::codes;
+pub use found::{Code, MOST_FINDINGS, finding, heaviest_first};
 pub use named::{Name, Named};
+pub use patch::{merge, nest, round_up};
 pub use pattern::{factors, rhythm};
+pub use span::span;
 pub use text::{LINE_BYTES, is_invisible, one_line, quoted, short};
 
 /// How a plan turns out.
@@ -21,6 +29,18 @@ pub enum Verdict {
     HoldsWithCautions,
     /// It does not do what was asked.
     Fails,
+}
+
+impl Verdict {
+    /// What the heaviest of the findings makes of a plan.
+    #[must_use]
+    pub fn of(findings: &[Finding]) -> Self {
+        match findings.iter().map(|finding| finding.weight).max() {
+            Some(Weight::Failure) => Self::Fails,
+            Some(Weight::Caution) => Self::HoldsWithCautions,
+            Some(Weight::Note) | None => Self::Holds,
+        }
+    }
 }
 
 /// How much a finding weighs.

@@ -1,5 +1,7 @@
 //! Patterns in words and as factors.
 
+use std::fmt::Write as _;
+
 use crate::plan::{Course, Pattern, Seasons};
 use crate::quantity::{dimension, number, print, print_si};
 
@@ -12,7 +14,7 @@ pub fn rhythm(pattern: &Pattern) -> String {
         Course::Steps(steps) => format!("in {} steps of every {}", steps.len(), print(pattern.cycle())),
     };
     if let Some(Seasons { active, dormant, .. }) = pattern.seasons {
-        text.push_str(&format!(", {} active and {} dormant", print(active), print(dormant)));
+        let _ = write!(text, ", {} active and {} dormant", print(active), print(dormant));
     }
     text
 }
@@ -34,7 +36,7 @@ pub fn factors(pattern: &Pattern) -> String {
         }
     };
     if let Some(Seasons { active, dormant, .. }) = pattern.seasons {
-        text.push_str(&format!(" × {} ÷ ({} + {})", print(active), print(active), print(dormant)));
+        let _ = write!(text, " × {} ÷ ({} + {})", print(active), print(active), print(dormant));
     }
     text
 }

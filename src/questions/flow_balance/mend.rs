@@ -7,7 +7,7 @@ use super::network::Network;
 use crate::balance::{Balance, Limit, Outcome, balance};
 use crate::budget::{Budget, Halt};
 use crate::plan::{Aim, Carried, Count, HeaderId, Plan, Supply, SupplyId, UnitId, When};
-use crate::questions::answer::quoted;
+use crate::questions::answer::{merge, nest, quoted, round_up};
 
 /// Times the limits that newly bind are lifted; the last time every header gets a make-up besides.
 const ROUNDS: usize = 4;
@@ -293,19 +293,6 @@ fn surplus(plan: &Plan, found: &Balance, network: &Network, budget: &Budget<'_>)
     Ok((!hopeful.is_empty() && !changes.is_empty()).then_some((changes, hopeful)))
 }
 
-/// The rate rounded up to the digits that are printed, so that what is said is what suffices.
-pub(super) fn round_up(rate: f64) -> f64 {
-    if !(1e-12..1e15).contains(&rate) {
-        return rate;
-    }
-    let exponent = rate.log10().floor();
-    let digits = if rate / 10_f64.powf(exponent) < 2.0 { 3.0 } else { 2.0 };
-    // Division by a whole power of ten gives the double nearest to the decimal number; multiplication would not.
-    let places = digits - exponent;
-    let scaled = (rate * 10_f64.powf(places) * (1.0 - 1e-9)).ceil();
-    if places >= 0.0 { scaled / 10_f64.powf(places) } else { scaled * 10_f64.powf(-places) }
-}
-
 impl Change {
     /// What to do.
     pub fn say(&self, plan: &Plan) -> String {
@@ -379,21 +366,4 @@ pub(super) fn patch_all(plan: &Plan, changes: &[Change]) -> Value {
         merge(&mut whole, change.patch(plan));
     }
     whole
-}
-
-/// `value` at the end of a path of names.
-pub(super) fn nest(names: &[&str], value: Value) -> Value {
-    names.iter().rev().fold(value, |inner, name| Value::Object(Map::from_iter([((*name).to_owned(), inner)])))
-}
-
-/// Puts one patch into another; on the same place the later one stands.
-pub(super) fn merge(into: &mut Value, other: Value) {
-    match (into, other) {
-        (Value::Object(into), Value::Object(other)) => {
-            for (name, value) in other {
-                merge(into.entry(name).or_insert(Value::Null), value);
-            }
-        }
-        (into, other) => *into = other,
-    }
 }

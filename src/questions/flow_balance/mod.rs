@@ -17,7 +17,7 @@ use serde::Serialize;
 use crate::balance::{Balance, HeaderFlow, balance};
 use crate::budget::{Budget, Halt};
 use crate::plan::Plan;
-use crate::questions::answer::{Finding, Named, Verdict, Weight};
+use crate::questions::answer::{Finding, Named, Verdict};
 use fill::Source;
 use mend::Mending;
 use network::Network;
@@ -26,7 +26,7 @@ pub use figures::{
     AimFigures, BindingFigures, DemandFigures, HeaderFigures, MakeReached, MostReached, OutletFigures, PowerFigures,
     RunReached, SupplyFigures, UnitFigures,
 };
-pub use findings::{FindingCode, MOST_FINDINGS};
+pub use findings::FindingCode;
 pub use working::MOST_LINES;
 
 /// The answer to the question. All maps are in the plan's order; a field that does not apply is absent.
@@ -81,6 +81,16 @@ pub struct FlowBalance {
     pub binding: Vec<BindingFigures>,
 }
 
+impl crate::questions::Answer for FlowBalance {
+    const QUESTION: &'static str = "flow-balance";
+    const TITLE: &'static str = "Flow balance";
+    const SAYS: &'static str = "Steady state: counts, rates, lines, power, what is short and what is trapped.";
+
+    fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<Self, Halt> {
+        ask(plan, budget)
+    }
+}
+
 /// Answers the question.
 ///
 /// # Errors
@@ -120,14 +130,10 @@ fn is_within_range(balance: &Balance) -> bool {
 fn answer(plan: &Plan, balance: &Balance, network: &Network, mending: &Mending) -> FlowBalance {
     let source = Source::new(plan, balance, network);
     let findings = findings::find(plan, balance, network, mending);
-    let verdict = match findings.iter().map(|finding| finding.weight).max() {
-        Some(Weight::Failure) => Verdict::Fails,
-        Some(Weight::Caution) => Verdict::HoldsWithCautions,
-        Some(Weight::Note) | None => Verdict::Holds,
-    };
+    let verdict = Verdict::of(&findings);
     let order = order::outward(plan, balance, network);
     FlowBalance {
-        question: "flow-balance",
+        question: <FlowBalance as crate::questions::Answer>::QUESTION,
         engine: env!("CARGO_PKG_VERSION"),
         title: plan.title.clone(),
         verdict,

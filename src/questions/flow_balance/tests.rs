@@ -341,7 +341,7 @@ fn many_findings_and_many_lines_are_capped_and_counted() {
         .collect();
     let plan = json!({ "units": units, "supplies": { "silo": { "header": "grain" } }, "outlets": { "flour": {} } });
     let answer = answer(&plan);
-    assert_eq!(answer.findings.len(), super::MOST_FINDINGS);
+    assert_eq!(answer.findings.len(), crate::questions::answer::MOST_FINDINGS);
     assert_eq!(answer.findings.last().map(|finding| finding.code), Some("more-findings"));
     assert_eq!(answer.findings.last().map(|finding| finding.say.as_str()), Some("and 202 more findings, not listed"));
     assert_eq!(answer.working.len(), super::MOST_LINES);

@@ -1,42 +1,10 @@
-//! The codes of findings, each with its weight and its meaning.
+//! The codes of findings.
 
-use crate::questions::answer::Weight;
-
-macro_rules! codes {
-    ($($name:ident = $code:literal, $weight:ident: $about:literal;)*) => {
-        /// What the flow balance can find. The codes are stable: programs may act on them.
-        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-        #[non_exhaustive]
-        pub enum FindingCode {
-            $(#[doc = $about] $name,)*
-        }
-
-        impl FindingCode {
-            /// All of them.
-            pub const ALL: &'static [Self] = &[$(Self::$name),*];
-
-            /// The code as printed.
-            #[must_use]
-            pub fn as_str(self) -> &'static str {
-                match self { $(Self::$name => $code),* }
-            }
-
-            /// How much it weighs.
-            #[must_use]
-            pub fn weight(self) -> Weight {
-                match self { $(Self::$name => Weight::$weight),* }
-            }
-
-            /// What it means, in one sentence.
-            #[must_use]
-            pub fn about(self) -> &'static str {
-                match self { $(Self::$name => $about),* }
-            }
-        }
-    };
-}
+use crate::questions::answer::codes;
 
 codes! {
+    /// What the flow balance can find. The codes are stable: programs may act on them.
+    FindingCode;
     AimShort = "aim-short", Failure: "The aim is not reached.";
     DemandShort = "demand-short", Failure: "A demand is not served in full.";
     IdleShort = "idle-short", Failure: "Machines that stand still do not get the power they draw.";
@@ -58,16 +26,4 @@ codes! {
     IdleMachines = "idle-machines", Note: "Of a unit of fixed count, whole machines are never needed.";
     AllRun = "all-run", Note: "The plan has no aim and no demand: every unit of fixed count is run.";
     MoreFindings = "more-findings", Note: "There are more findings than are listed.";
-}
-
-#[cfg(test)]
-mod tests {
-    use super::FindingCode;
-    use std::collections::HashSet;
-
-    #[test]
-    fn every_code_is_its_own() {
-        let codes: HashSet<&str> = FindingCode::ALL.iter().map(|code| code.as_str()).collect();
-        assert_eq!(codes.len(), FindingCode::ALL.len());
-    }
 }

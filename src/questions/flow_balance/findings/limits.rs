@@ -1,12 +1,12 @@
 //! What is close to its limit, and what has none.
 
-use super::{Figured, FindingCode, Search, finding};
+use super::{FindingCode, Search, finding};
 use crate::balance::{Grower, Limit, Outcome};
 use crate::plan::{Aim, Count, HeaderId, When, pointer};
 use crate::quantity::{dimension, print_si};
-use crate::questions::answer::{Remedy, quoted};
+use crate::questions::answer::{Remedy, quoted, round_up};
 use crate::questions::flow_balance::fill::ratio;
-use crate::questions::flow_balance::mend::{Change, round_up};
+use crate::questions::flow_balance::mend::Change;
 
 /// A limit used beyond this share is tight.
 const TIGHT: f64 = 0.95;
@@ -123,7 +123,7 @@ impl Search<'_> {
             let place = pointer(&["outlets", &header.name, "limit"]);
             let trapped = self.balance.headers[outlet.header.0].trapped;
             let to = round_up((let_out + trapped) / TIGHT);
-            let patch = super::super::mend::nest(&["outlets", &header.name, "limit"], to.into());
+            let patch = crate::questions::answer::nest(&["outlets", &header.name, "limit"], to.into());
             let say_more = format!("let the outlet of {} let out {}", quoted(&header.name), carries.print(to));
             let found = finding(FindingCode::OutletFull, place, say).at_most(let_out, limit, carries.si_unit());
             self.found.push(found.mended(Some(Remedy { say: say_more, patch: Some(patch) })));

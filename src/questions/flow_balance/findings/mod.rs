@@ -6,18 +6,13 @@ mod notes;
 mod short;
 mod surplus;
 
-use std::cmp::Reverse;
-
 use super::mend::{self, Change, Mending};
 use super::network::Network;
 use crate::balance::Balance;
 use crate::plan::Plan;
-use crate::questions::answer::{Finding, Remedy, Weight};
+use crate::questions::answer::{Finding, Remedy, finding, heaviest_first};
 
 pub use code::FindingCode;
-
-/// The most findings listed; the rest is counted.
-pub const MOST_FINDINGS: usize = 200;
 
 /// What the parts of this module look at and add to.
 struct Search<'a> {
@@ -36,58 +31,8 @@ pub(super) fn find(plan: &Plan, balance: &Balance, network: &Network, mending: &
     search.limits();
     search.notes();
     let mut found = search.found;
-    found.sort_by_key(|finding| Reverse(finding.weight));
-    if found.len() > MOST_FINDINGS {
-        let more = found.len() - (MOST_FINDINGS - 1);
-        found.truncate(MOST_FINDINGS - 1);
-        found.push(finding(FindingCode::MoreFindings, String::new(), format!("and {more} more findings, not listed")));
-    }
+    heaviest_first::<FindingCode>(&mut found);
     found
-}
-
-/// A finding without figures and remedy.
-fn finding(code: FindingCode, at: String, say: String) -> Finding {
-    Finding {
-        code: code.as_str(),
-        weight: code.weight(),
-        at,
-        value: None,
-        limit: None,
-        margin: None,
-        unit: None,
-        say,
-        remedy: None,
-    }
-}
-
-/// Adds the figures: margin is limit − value, or value − limit where more is better.
-trait Figured {
-    /// `value` should not pass `limit`.
-    fn at_most(self, value: f64, limit: f64, unit: &'static str) -> Self;
-    /// `value` should reach `limit`.
-    fn at_least(self, value: f64, limit: f64, unit: &'static str) -> Self;
-    /// What would mend it.
-    fn mended(self, remedy: Option<Remedy>) -> Self;
-    /// With another weight than the code's usual one.
-    fn weighing(self, weight: Weight) -> Self;
-}
-
-impl Figured for Finding {
-    fn at_most(self, value: f64, limit: f64, unit: &'static str) -> Self {
-        Self { value: Some(value), limit: Some(limit), margin: Some(limit - value), unit: Some(unit), ..self }
-    }
-
-    fn at_least(self, value: f64, limit: f64, unit: &'static str) -> Self {
-        Self { value: Some(value), limit: Some(limit), margin: Some(value - limit), unit: Some(unit), ..self }
-    }
-
-    fn mended(self, remedy: Option<Remedy>) -> Self {
-        Self { remedy, ..self }
-    }
-
-    fn weighing(self, weight: Weight) -> Self {
-        Self { weight, ..self }
-    }
 }
 
 /// Changes as a remedy; none where there are no changes.

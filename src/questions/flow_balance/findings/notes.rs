@@ -1,6 +1,6 @@
 //! What is worth knowing about the plan itself.
 
-use super::{Figured, FindingCode, Search, finding};
+use super::{FindingCode, Search, finding};
 use crate::plan::{Aim, Count, pointer};
 use crate::quantity::{dimension, print_si};
 use crate::questions::answer::{quoted, rhythm};

@@ -1,10 +1,10 @@
 //! What is short, and for want of what.
 
-use super::{Figured, FindingCode, Search, finding, remedy};
+use super::{FindingCode, Search, finding, remedy};
 use crate::balance::{Limit, Outcome};
 use crate::plan::{Aim, Carried, Count, HeaderId, UnitId, pointer};
 use crate::quantity::{dimension, number, print_si};
-use crate::questions::answer::{Finding, Remedy, Weight, quoted};
+use crate::questions::answer::{Code, Finding, Remedy, Weight, merge, nest, quoted};
 use crate::questions::flow_balance::fill::run_targets;
 use crate::questions::flow_balance::mend::{self, Change};
 use crate::questions::flow_balance::network::rate_on;
@@ -92,7 +92,7 @@ impl Search<'_> {
 
     /// What mends all that is short. Where it is long, only the first finding carries it.
     fn mended(&self) -> Option<Remedy> {
-        let short = [FindingCode::AimShort, FindingCode::DemandShort, FindingCode::IdleShort].map(FindingCode::as_str);
+        let short = [FindingCode::AimShort, FindingCode::DemandShort, FindingCode::IdleShort].map(Code::as_str);
         let is_first = self.found.iter().all(|finding| !short.contains(&finding.code));
         if is_first || self.mending.short.len() <= REPEATED { remedy(self.plan, &self.mending.short) } else { None }
     }
@@ -298,11 +298,11 @@ impl Search<'_> {
             }
             let takes = [(old.clone(), serde_json::Value::Null), (new.clone(), rate_on(&unit.takes, from).into())];
             let takes = serde_json::Value::Object(takes.into_iter().collect());
-            mend::merge(&mut patch, mend::nest(&["units", &unit.name, "takes"], takes));
+            merge(&mut patch, nest(&["units", &unit.name, "takes"], takes));
         }
         for demand in &self.network.at(from).demands {
             let name = &plan.demands[demand.0].name;
-            mend::merge(&mut patch, mend::nest(&["demands", name, "header"], new.as_str().into()));
+            merge(&mut patch, nest(&["demands", name, "header"], new.as_str().into()));
         }
         if let Aim::Make(targets) = &plan.aim
             && let Some(target) = targets.iter().find(|target| target.header == from)
@@ -312,7 +312,7 @@ impl Search<'_> {
             }
             let make = [(old.clone(), serde_json::Value::Null), (new.clone(), target.rate.into())];
             let make = serde_json::Value::Object(make.into_iter().collect());
-            mend::merge(&mut patch, mend::nest(&["aim", "make"], make));
+            merge(&mut patch, nest(&["aim", "make"], make));
         }
         Some(Remedy { say: format!("write {} in place of {}", quoted(new), quoted(old)), patch: Some(patch) })
     }

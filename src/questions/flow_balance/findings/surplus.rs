@@ -2,11 +2,11 @@
 
 use serde_json::json;
 
-use super::{Figured, FindingCode, Search, finding, remedy};
+use super::{FindingCode, Search, finding, remedy};
 use crate::plan::{HeaderId, pointer};
-use crate::questions::answer::{Remedy, quoted};
+use crate::questions::answer::{Remedy, nest, quoted, round_up};
 use crate::questions::flow_balance::fill::lost;
-use crate::questions::flow_balance::mend::{Change, nest, round_up};
+use crate::questions::flow_balance::mend::Change;
 
 impl Search<'_> {
     pub(super) fn surpluses(&mut self) {

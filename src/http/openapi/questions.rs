@@ -1,0 +1,36 @@
+//! The questions, as the description tells of them: as many as the router has.
+
+use utoipa::{PartialSchema, ToSchema};
+
+use super::components::{self, Schemas};
+use crate::questions::Answer;
+use crate::questions::flow_balance::FlowBalance;
+
+/// What the description says of a question.
+pub struct Asked {
+    /// Its name in the path.
+    pub name: &'static str,
+    /// Its title.
+    pub title: &'static str,
+    /// What it answers.
+    pub says: &'static str,
+    /// The schema of its answer.
+    pub schema: String,
+    /// Adds that schema and what it refers to.
+    pub gather: fn(&mut Schemas),
+}
+
+/// All of them.
+pub fn all() -> Vec<Asked> {
+    vec![asked::<FlowBalance>()]
+}
+
+fn asked<A: Answer + ToSchema + PartialSchema>() -> Asked {
+    Asked {
+        name: A::QUESTION,
+        title: A::TITLE,
+        says: A::SAYS,
+        schema: A::name().into_owned(),
+        gather: components::gather::<A>,
+    }
+}
