@@ -5,7 +5,7 @@
 //! Monte Carlo factorization algorithm*, BIT 20, 1980; from memory), so one remembered state finds a cycle of any length.
 
 use super::course::Course;
-use super::island::{Counts, Island, Tally};
+use super::island::{Island, Sums, Tally};
 use super::system::Tank;
 
 /// Levels nearer than this share of the capacity are the same.
@@ -55,20 +55,18 @@ pub struct Memory {
     pub key: Vec<u64>,
     /// The levels.
     pub levels: Vec<f64>,
-    /// How long each mode had lasted.
+    /// How long each balance had been in force.
     pub lasted_s: Vec<f64>,
-    /// Counts.
-    pub counts: Counts,
+    /// What had overflowed on each header.
+    pub overflowed: Vec<f64>,
+    /// How often each flow had begun to be cut, and to run.
+    pub begun: (Vec<u64>, Vec<u64>),
+    /// Events.
+    pub events: u64,
+    /// Of the stores.
+    pub tracks: Vec<Sums>,
     /// Of the switches.
     pub tallies: Vec<Tally>,
-}
-
-impl Memory {
-    /// How long a mode had lasted.
-    #[must_use]
-    pub fn lasted(&self, mode: usize) -> f64 {
-        self.lasted_s.get(mode).copied().unwrap_or(0.0)
-    }
 }
 
 /// Looks for a state that comes again.

@@ -2,8 +2,8 @@
 //!
 //! Between events every rate is constant and every level a straight line (or, where a store loses a share of its contents,
 //! one exponential), so time is not stepped: the next event is solved for and jumped to. At each event the balance of the
-//! moment ([`cell`]) says what flows; it depends only on the mode (which stores are empty or full, which switches are on,
-//! which step each pattern is in), so it is asked once per mode ([`mode`]). Parts that do not act on each other are
+//! moment ([`cell`]) says what flows; it depends only on which stores are empty or full, which switches are on and which step
+//! each pattern is in, and of these only on those nearby, so it is asked once and remembered ([`rates`]). Parts that do not act on each other are
 //! rehearsed alone ([`part`]). A state that comes again is recognised and the rest is counted ([`cycle`]).
 //!
 //! How it is decided what flows, and in which order things at one moment happen, stands at [`cell`] and [`island`].
@@ -18,17 +18,19 @@
     reason = "counts stay below 2^53 and indices below 2^32 by the limits of a plan"
 )]
 
+mod blocks;
 mod cell;
 mod course;
 mod cycle;
 mod island;
 mod level;
-mod mode;
 mod part;
 mod queue;
+mod rates;
 mod record;
 mod result;
 pub mod sizing;
+mod state;
 mod system;
 
 use crate::budget::{Budget, Halt};
@@ -72,3 +74,4 @@ pub fn rehearse(plan: &Plan, counts: &[u32], budget: &Budget<'_>) -> Result<Rehe
     }
     Ok(records.finish())
 }
+#[cfg(test)] mod tests;

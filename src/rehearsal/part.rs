@@ -26,11 +26,6 @@ impl Sets {
         Self { parent: (0..count).collect() }
     }
 
-    /// Alone again.
-    pub fn reset(&mut self) {
-        self.parent.iter_mut().enumerate().for_each(|(at, parent)| *parent = at);
-    }
-
     /// Who stands for the set that has `at`.
     pub fn find(&mut self, mut at: usize) -> usize {
         while self.parent[at] != at {

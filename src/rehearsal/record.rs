@@ -1,7 +1,7 @@
 //! What the parts went through, put back into the plan's lists.
 
 use super::MOST_EVENTS;
-use super::island::{Island, ONE_MOMENT};
+use super::island::{Island, ONE_MOMENT, Sums};
 use super::result::{
     DemandRecord, Event, HeaderRecord, Island as IslandRecord, Rehearsal, Settled, StoreRecord, SupplyRecord,
     SwitchRecord, UnitRecord, What,
@@ -49,9 +49,9 @@ impl<'p> Records<'p> {
     pub fn add(&mut self, mut island: Island<'_>) {
         island.add_up();
         self.result.reached_s = self.result.reached_s.min(island.reached_s);
-        self.result.event_count += island.counts.events;
+        self.result.event_count += island.event_count;
         self.result.simulated += island.simulated;
-        self.result.modes += island.modes.solved;
+        self.result.modes += island.rates.solved;
         self.result.events.append(&mut island.events);
         self.stores(&mut island);
         self.switches(&island);
@@ -80,7 +80,7 @@ impl<'p> Records<'p> {
 
     fn stores(&mut self, island: &mut Island<'_>) {
         for (at, &store) in island.part.tanks.iter().enumerate() {
-            let [filled, drained, empty_s, full_s] = island.sums.tanks[at];
+            let Sums { filled, drained, empty_s, full_s } = island.tracks[at].sums;
             let (track, tank) = (&mut island.tracks[at], &island.part.system.tanks[at]);
             let end = island.levels[at].at;
             let loses = tank.loses > 0.0 || tank.decays > 0.0;
@@ -114,7 +114,7 @@ impl<'p> Records<'p> {
             self.result.switches[switch] = SwitchRecord {
                 starts: tally.starts,
                 stops: tally.stops,
-                on_s: island.sums.contacts[at],
+                on_s: tally.on_s,
                 first_start_s: tally.first_s,
                 least_cycle_s: tally.least_cycle_s,
             };
@@ -123,8 +123,11 @@ impl<'p> Records<'p> {
 
     fn flows(&mut self, island: &Island<'_>) {
         let result = &mut self.result;
+        let overflow = |header: usize| island.rates.overflow[header].total;
         for (at, flow) in island.part.system.flows.iter().enumerate() {
-            let sum = &island.sums.flows[at];
+            let sum = &island.sums[at];
+            // What full stores let go past them leaves by the way out that has no limit.
+            let surplus = sum.amount + if flow.most == f64::INFINITY { overflow(flow.on[0].0) } else { 0.0 };
             match flow.what {
                 Source::Draw(SupplyId(supply)) => {
                     let record = &mut result.supplies[supply];
@@ -143,14 +146,14 @@ impl<'p> Records<'p> {
                     record.served = sum.amount;
                     record.first_short_s = sum.first_cut_s;
                     record.short_s = sum.cut_s;
-                    record.cuts = island.counts.cuts[at];
+                    record.cuts = island.rates.cuts[at];
                     result.headers[self.plan.demands[demand].header.0].served += sum.amount;
                 }
                 Source::LetOut(OutletId(outlet)) => {
-                    result.let_out[outlet] = sum.amount;
-                    result.headers[self.plan.outlets[outlet].header.0].let_out += sum.amount;
+                    result.let_out[outlet] = surplus;
+                    result.headers[self.plan.outlets[outlet].header.0].let_out += surplus;
                 }
-                Source::Spill(header) => result.headers[header.0].let_out += sum.amount,
+                Source::Spill(header) => result.headers[header.0].let_out += surplus,
                 Source::Idle(_) => {
                     if let Some(power) = self.plan.power() {
                         result.headers[power.0].taken += sum.amount;
@@ -160,7 +163,7 @@ impl<'p> Records<'p> {
                     let record = &mut result.units[unit];
                     record.duty_s = sum.amount;
                     record.running_s = sum.lasted_s;
-                    record.starts = island.counts.starts[at];
+                    record.starts = island.rates.starts[at];
                     if flow.drive == Drive::Asked {
                         record.first_held_s = sum.first_cut_s;
                         record.held_s = (sum.upper - sum.amount).max(0.0);

@@ -15,8 +15,14 @@ use super::system::{Source, System};
 use crate::budget::{Budget, Halt};
 use crate::plan::{Plan, StoreId};
 
-/// Halvings of a range before the value stands: more than a number has digits.
+/// Halvings of a range before the value stands.
 const MOST_HALVINGS: usize = 60;
+/// How near the two ends of a halved range must be, as a share.
+const NEAR_ENOUGH: f64 = 1e-9;
+/// Events that one trial may take: a store so small that it takes more is no store.
+const MOST_TRIAL_EVENTS: u64 = 100_000;
+/// Events that all trials of one search may take.
+const MOST_EVENTS: u64 = 1_000_000;
 /// Raises of a level at time zero.
 const MOST_RAISES: usize = 64;
 /// How far under the answer it must fail.
@@ -66,6 +72,8 @@ struct Bench<'b> {
     tank: usize,
     horizon_s: f64,
     budget: &'b Budget<'b>,
+    /// Events of all trials so far.
+    spent: std::cell::Cell<u64>,
 }
 
 /// How a trial went.
@@ -80,17 +88,19 @@ impl<'b> Bench<'b> {
         let part = split(&System::new(plan, counts)).into_iter().find(|part| part.tanks.contains(&store.0))?;
         let tank = part.tanks.iter().position(|&at| at == store.0)?;
         let serves = part.system.flows.iter().any(|flow| matches!(flow.what, Source::Serve(_)));
-        serves.then_some(Self { part, tank, horizon_s: plan.horizon.si(), budget })
+        serves.then_some(Self { part, tank, horizon_s: plan.horizon.si(), budget, spent: std::cell::Cell::new(0) })
     }
 
     fn trial(&self, change: impl FnOnce(&mut Part), horizon_s: f64, ends_when_short: bool) -> Result<Trial, Halt> {
+        let left = MOST_EVENTS.min(self.budget.steps).saturating_sub(self.spent.get());
         let mut part = self.part.clone();
         change(&mut part);
         let mut island = Island::new(&part, horizon_s);
         island.ends_when_short = ends_when_short;
-        island.run(horizon_s, self.budget.steps, self.budget)?;
-        let whole = island.reached_s >= horizon_s || (island.short && ends_when_short);
-        Ok(Trial { short: island.short, least: island.tracks[self.tank].least.0, whole })
+        island.run(horizon_s, left.min(MOST_TRIAL_EVENTS), self.budget)?;
+        self.spent.set(self.spent.get() + island.simulated);
+        let whole = island.reached_s >= horizon_s || (island.rates.short && ends_when_short);
+        Ok(Trial { short: island.rates.short, least: island.tracks[self.tank].least.0, whole })
     }
 
     /// The most that can leave the store until the horizon.
@@ -193,13 +203,12 @@ fn halve(most: f64, holds: impl Fn(f64) -> Result<Option<bool>, Halt>) -> Result
     let (mut low, mut high) = (0.0, most);
     for _ in 0..MOST_HALVINGS {
         let middle = low + (high - low) / 2.0;
-        if high - low <= 1e-12 * high {
+        if high - low <= NEAR_ENOUGH * high {
             break;
         }
         match holds(middle)? {
-            None => return Ok(Sizing::NotFound),
             Some(true) => high = middle,
-            Some(false) => low = middle,
+            None | Some(false) => low = middle,
         }
     }
     if high <= 1e-12 * most {

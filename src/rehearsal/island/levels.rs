@@ -4,7 +4,7 @@ use super::Island;
 use crate::plan::StoreId;
 use crate::rehearsal::MOST_POINTS;
 use crate::rehearsal::level::Level;
-use crate::rehearsal::mode::{Keys, Stand};
+use crate::rehearsal::state::Stand;
 use crate::rehearsal::result::What;
 use crate::rehearsal::system::Tank;
 
@@ -12,6 +12,7 @@ impl Island<'_> {
     /// A store is at the level it was due at.
     pub(super) fn arrive(&mut self, tank: usize, now: f64) {
         let target = self.target(tank).map_or_else(|| self.levels[tank].when(&self.system.tanks[tank], now), |at| at.0);
+        self.book(tank, now);
         self.pass_limits(tank, target);
         self.levels[tank] = Level { since_s: now, at: target, net: self.levels[tank].net, way: self.levels[tank].way };
         self.extremes(tank, now);
@@ -28,8 +29,12 @@ impl Island<'_> {
 
     /// Stores that stood at a bound and have left it are between.
     pub(super) fn leave(&mut self, now: f64) {
-        for tank in 0..self.levels.len() {
-            if self.stands[tank] != Stand::Between && self.levels[tank].way != 0 && self.levels[tank].since_s < now {
+        for tank in std::mem::take(&mut self.leaving) {
+            if self.levels[tank].since_s >= now && self.levels[tank].way != 0 {
+                self.leaving.push(tank);
+                continue;
+            }
+            if self.rates.state.stand(tank) != Stand::Between {
                 self.advance(tank, now);
                 self.stand(tank, self.levels[tank].at);
             }
@@ -42,8 +47,7 @@ impl Island<'_> {
             level if level >= self.system.tanks[tank].capacity => Stand::Full,
             _ => Stand::Between,
         };
-        self.stands[tank] = stand;
-        Keys::set(&mut self.key, self.modes.keys.tanks[tank], stand as usize);
+        self.rates.set_stand(tank, stand);
     }
 
     /// The next level that matters to a store on its way, and when it is there.
@@ -55,7 +59,7 @@ impl Island<'_> {
         let upward = level.way > 0;
         let mut bound = if upward { entry.capacity } else { 0.0 };
         for &at in &self.watchers[tank] {
-            let (next, rising) = self.system.contacts[at].bound(self.on[at]);
+            let (next, rising) = self.system.contacts[at].bound(self.rates.state.is_on(at));
             let ahead = if upward { next > level.at && next < bound } else { next < level.at && next > bound };
             if rising == upward && ahead {
                 bound = next;
@@ -66,10 +70,26 @@ impl Island<'_> {
 
     pub(super) fn advance(&mut self, tank: usize, now: f64) {
         let level = self.levels[tank].when(&self.system.tanks[tank], now);
+        self.book(tank, now);
         self.pass_limits(tank, level);
         self.levels[tank].at = level;
         self.levels[tank].since_s = now;
         self.extremes(tank, now);
+    }
+
+    /// Adds what flowed since the level was last looked at.
+    fn book(&mut self, tank: usize, now: f64) {
+        let (level, sums) = (&self.levels[tank], &mut self.tracks[tank].sums);
+        let lasted = now - level.since_s;
+        sums.filled += level.net.max(0.0) * lasted;
+        sums.drained += (-level.net).max(0.0) * lasted;
+        if level.way == 0 {
+            if level.at <= 0.0 {
+                sums.empty_s += lasted;
+            } else if level.at >= self.system.tanks[tank].capacity {
+                sums.full_s += lasted;
+            }
+        }
     }
 
     /// Notes limits that lie between a level and what it has become.

@@ -16,40 +16,34 @@ impl Island<'_> {
             return;
         }
         let level = |at: usize| self.levels[at].when(&self.system.tanks[at], now);
-        let met = self.watch.meets(&self.key, &self.system.tanks, level);
-        if let Some(memory) = met {
+        if let Some(memory) = self.watch.meets(&self.rates.state.bits, &self.system.tanks, level) {
             self.close(now);
             self.repeat(&memory, now, horizon_s);
             self.watch.end();
             self.queue.set(self.checkpoint_slot(), f64::INFINITY);
         } else if self.watch.is_due() {
-            let levels: Vec<f64> = (0..self.levels.len()).map(level).collect();
             self.close(now);
-            for (track, &level) in self.tracks.iter_mut().zip(&levels) {
-                track.span = (level, level);
+            for (track, level) in self.tracks.iter_mut().zip(&self.levels) {
+                track.span = (level.at, level.at);
             }
-            self.remember(levels, now);
+            self.watch.remember(Memory {
+                at_s: now,
+                number: self.watch.passed(),
+                key: self.rates.state.bits.clone(),
+                levels: self.levels.iter().map(|level| level.at).collect(),
+                lasted_s: self.rates.met.iter().map(|balanced| balanced.lasted_s).collect(),
+                overflowed: self.rates.overflow.iter().map(|overflow| overflow.total).collect(),
+                begun: (self.rates.cuts.clone(), self.rates.starts.clone()),
+                events: self.event_count,
+                tracks: self.tracks.iter().map(|track| track.sums).collect(),
+                tallies: self.tallies.clone(),
+            });
         }
-    }
-
-    pub(super) fn remember(&mut self, levels: Vec<f64>, now: f64) {
-        self.watch.remember(Memory {
-            at_s: now,
-            number: self.watch.passed(),
-            key: self.key.clone(),
-            levels,
-            lasted_s: self.modes.list.iter().map(|mode| mode.lasted_s).collect(),
-            counts: self.counts.clone(),
-            tallies: self.tallies.clone(),
-        });
     }
 
     /// Lets as many whole cycles go by as there is time for.
-    pub(super) fn repeat(&mut self, memory: &Memory, now: f64, horizon_s: f64) {
+    fn repeat(&mut self, memory: &Memory, now: f64, horizon_s: f64) {
         let period = now - memory.at_s;
-        for tank in 0..self.levels.len() {
-            self.advance(tank, now);
-        }
         let starts = self.tallies.iter().zip(&memory.tallies).map(|(tally, before)| tally.starts - before.starts);
         let mut cycle = Cycle {
             from_s: memory.at_s,
@@ -63,37 +57,60 @@ impl Island<'_> {
             let times = cycles as u64;
             let checkpoints = (self.watch.passed() - memory.number) * times;
             let later = self.watch.time_of(self.watch.passed() + checkpoints, now + cycles * period);
-            let by = later - now;
-            for (at, mode) in self.modes.list.iter_mut().enumerate() {
-                mode.lasted_s += cycles * (mode.lasted_s - memory.lasted(at));
-            }
-            let go_on = |count: &mut u64, before: u64| *count += (*count - before) * times;
-            go_on(&mut self.counts.events, memory.counts.events);
-            self.counts.cuts.iter_mut().zip(&memory.counts.cuts).for_each(|(count, &before)| go_on(count, before));
-            self.counts.starts.iter_mut().zip(&memory.counts.starts).for_each(|(count, &before)| go_on(count, before));
-            for (tally, before) in self.tallies.iter_mut().zip(&memory.tallies) {
-                go_on(&mut tally.starts, before.starts);
-                go_on(&mut tally.stops, before.stops);
-                if tally.starts > before.starts {
-                    tally.last_s = tally.last_s.map(|last| last + by);
-                }
-            }
-            for (at, course) in self.courses.iter_mut().enumerate() {
-                course.skip(by);
-                self.queue.set(self.system.tanks.len() + at, course.next());
-            }
-            for tank in 0..self.levels.len() {
-                let entry = &self.system.tanks[tank];
-                self.levels[tank] = Level::new(entry, later, self.levels[tank].at, self.levels[tank].net);
-                let due_s = self.target(tank).map_or(f64::INFINITY, |target| target.1);
-                self.queue.set(tank, due_s);
-            }
+            self.count_again(memory, cycles, later - now);
             self.list_again(memory.at_s, now, period, times);
-            self.now_s = later;
-            self.since_s = later;
+            self.go_on(now, later);
             cycle.counted = times;
         }
         self.settled = Some(cycle);
+    }
+
+    /// Adds so many times more what came about since the state that is compared with.
+    fn count_again(&mut self, memory: &Memory, cycles: f64, by_s: f64) {
+        let times = cycles as u64;
+        let count = |count: &mut u64, before: u64| *count += (*count - before) * times;
+        let add = |sum: &mut f64, before: f64| *sum += cycles * (*sum - before);
+        for (at, balanced) in self.rates.met.iter_mut().enumerate() {
+            add(&mut balanced.lasted_s, memory.lasted_s.get(at).copied().unwrap_or(0.0));
+        }
+        for (overflow, &before) in self.rates.overflow.iter_mut().zip(&memory.overflowed) {
+            add(&mut overflow.total, before);
+        }
+        count(&mut self.event_count, memory.events);
+        self.rates.cuts.iter_mut().zip(&memory.begun.0).for_each(|(now, &before)| count(now, before));
+        self.rates.starts.iter_mut().zip(&memory.begun.1).for_each(|(now, &before)| count(now, before));
+        for (track, before) in self.tracks.iter_mut().zip(&memory.tracks) {
+            let sums = &mut track.sums;
+            add(&mut sums.filled, before.filled);
+            add(&mut sums.drained, before.drained);
+            add(&mut sums.empty_s, before.empty_s);
+            add(&mut sums.full_s, before.full_s);
+        }
+        for (tally, before) in self.tallies.iter_mut().zip(&memory.tallies) {
+            if tally.starts > before.starts {
+                tally.last_s = tally.last_s.map(|last| last + by_s);
+            }
+            count(&mut tally.starts, before.starts);
+            count(&mut tally.stops, before.stops);
+            add(&mut tally.on_s, before.on_s);
+        }
+    }
+
+    /// Sets the clock forward by whole cycles: everything stands as it stood.
+    fn go_on(&mut self, now: f64, later: f64) {
+        for at in 0..self.courses.len() {
+            self.courses[at].skip(later - now);
+            self.queue.set(self.course_slot(at), self.courses[at].next());
+        }
+        for tank in 0..self.levels.len() {
+            let entry = &self.system.tanks[tank];
+            self.levels[tank] = Level::new(entry, later, self.levels[tank].at, self.levels[tank].net);
+            let due_s = self.target(tank).map_or(f64::INFINITY, |target| target.1);
+            self.queue.set(tank, due_s);
+        }
+        self.tallies.iter_mut().for_each(|tally| tally.since_s = later);
+        self.rates.go_on(later);
+        self.now_s = later;
     }
 
     /// Lists what happened after `from_s` until `to_s` so many times more, as far as the lists go.

@@ -11,6 +11,10 @@
 //!
 //! Columns are shares of what each flow could be at most, rows are in shares of their greatest flow.
 
+mod single;
+#[cfg(test)]
+mod tests;
+
 use super::system::{Drive, Flow, Source};
 use crate::balance::simplex::{Ended, Program, Simplex};
 use crate::budget::{Budget, Halt};
@@ -86,11 +90,21 @@ impl Cell<'_> {
         if headers.is_empty() {
             return Ok(self.members.iter().map(|&at| self.alone(at)).collect());
         }
+        if let [header] = headers[..]
+            && let Some(amounts) = single::solve(self, header)
+        {
+            return Ok(amounts);
+        }
+        self.solve_programme(&headers, steps, budget)
+    }
+
+    /// The same by a linear programme, whatever the headers.
+    fn solve_programme(&self, headers: &[usize], steps: &mut u64, budget: &Budget<'_>) -> Result<Vec<f64>, Halt> {
         let groups = self.groups();
         let mut caps = vec![1.0; self.members.len()];
         let mut fair = 0;
         loop {
-            let posed = self.pose(&headers, &caps, &[]);
+            let posed = self.pose(headers, &caps, &[]);
             let mut simplex = Simplex::new(&posed.program, posed.program.by_rows(), posed.program.sinks.clone(), &[]);
             simplex.steps = *steps;
             let mut unfair = None;
@@ -105,7 +119,7 @@ impl Cell<'_> {
             }
             *steps = simplex.steps;
             if let Some(number) = unfair {
-                self.cut(&headers, &groups, number, &mut caps, steps, budget)?;
+                self.cut(headers, &groups, number, &mut caps, steps, budget)?;
                 fair = number + 1;
                 continue;
             }
