@@ -34,11 +34,8 @@ impl Blocks {
     #[must_use]
     pub fn new(system: &System) -> Self {
         let (flows, headers) = (system.flows.len(), system.mains.len());
-        let is_cut: Vec<bool> = system
-            .mains
-            .iter()
-            .map(|main| !main.stores.is_empty() && main.lines.is_none() && !main.endless)
-            .collect();
+        let is_cut: Vec<bool> =
+            system.mains.iter().map(|main| !main.stores.is_empty() && main.lines.is_none() && !main.endless).collect();
         let mut sets = Sets::new(flows + headers);
         for (at, flow) in system.flows.iter().enumerate() {
             for &(header, _) in flow.on.iter().filter(|on| !is_cut[on.0]) {

@@ -74,4 +74,3 @@ pub fn rehearse(plan: &Plan, counts: &[u32], budget: &Budget<'_>) -> Result<Rehe
     }
     Ok(records.finish())
 }
-#[cfg(test)] mod tests;

@@ -246,12 +246,7 @@ impl<'s> Rates<'s> {
     ///
     /// # Errors
     /// [`Halt`] from the budget.
-    pub fn update(
-        &mut self,
-        now_s: f64,
-        budget: &Budget<'_>,
-        mut changed: impl FnMut(usize),
-    ) -> Result<(), Halt> {
+    pub fn update(&mut self, now_s: f64, budget: &Budget<'_>, mut changed: impl FnMut(usize)) -> Result<(), Halt> {
         self.round += 1;
         while let Some(block) = self.dirty.pop() {
             self.listed[block as usize] = false;
@@ -291,20 +286,35 @@ impl<'s> Rates<'s> {
         if self.cell.iter().all(|&block| self.active[block as usize] == found) {
             return Ok(());
         }
+        let first = self.active[self.cell[0] as usize];
+        let alike = first != NONE && self.met[first as usize].blocks == self.met[found as usize].blocks;
+        if alike {
+            // The same cell in another state: only where its net differs is there something to sum.
+            for at in 0..self.met[found as usize].net.len() {
+                let (header, net, size) = self.met[found as usize].net[at];
+                let (_, before, of) = self.met[first as usize].net[at];
+                if net != before || size != of {
+                    self.sum_anew(header as usize);
+                }
+            }
+        }
         for at in 0..self.cell.len() {
             let block = self.cell[at] as usize;
             let before = std::mem::replace(&mut self.active[block], found);
-            if before != NONE && before != found {
+            if before != NONE && before != found && self.met[before as usize].since_s.is_some() {
                 self.close(before, now_s);
                 self.met[before as usize].since_s = None;
-                for &other in &*self.met[before as usize].blocks.clone() {
-                    if self.placed[other as usize] != self.round {
-                        self.touch(other as usize);
+                for other in 0..self.met[before as usize].blocks.len() {
+                    let other = self.met[before as usize].blocks[other] as usize;
+                    if self.placed[other] != self.round {
+                        self.touch(other);
                     }
                 }
             }
-            (0..self.blocks.cuts[block].len()).for_each(|at| self.sum_anew(self.blocks.cuts[block][at]));
-            (0..self.blocks.members[block].len()).for_each(|at| self.sum_bound(self.blocks.members[block][at]));
+            if !alike {
+                (0..self.blocks.cuts[block].len()).for_each(|at| self.sum_anew(self.blocks.cuts[block][at]));
+                (0..self.blocks.members[block].len()).for_each(|at| self.sum_bound(self.blocks.members[block][at]));
+            }
         }
         let balanced = &mut self.met[found as usize];
         balanced.since_s.get_or_insert(now_s);

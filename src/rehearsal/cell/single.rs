@@ -64,7 +64,9 @@ impl Single<'_, '_> {
         let storage = &self.cell.storage[header];
         let groups = self.cell.groups();
         let (mut gives, mut takes) = (if storage.gives { f64::INFINITY } else { 0.0 }, storage.takes);
-        for member in (0..self.rate.len()).filter(|&member| matches!(self.drive(member), Drive::Tapped | Drive::Surplus)) {
+        for member in
+            (0..self.rate.len()).filter(|&member| matches!(self.drive(member), Drive::Tapped | Drive::Surplus))
+        {
             let most = self.most(member);
             if most > 0.0 {
                 gives += most;
@@ -149,7 +151,8 @@ impl Single<'_, '_> {
     /// Draws from taps in order, equal ranks in proportion, until `above` is left over on the header.
     fn draw(&mut self, taps: &[usize], above: f64) {
         let rank = |member: usize| self.cell.flows[self.cell.members[member]].rank;
-        let ranks: Vec<Vec<usize>> = taps.chunk_by(|&one, &next| rank(one) == rank(next)).map(<[usize]>::to_vec).collect();
+        let ranks: Vec<Vec<usize>> =
+            taps.chunk_by(|&one, &next| rank(one) == rank(next)).map(<[usize]>::to_vec).collect();
         for group in ranks {
             let need = above - self.net;
             if need <= CANCELLED * self.size {

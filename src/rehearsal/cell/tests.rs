@@ -19,8 +19,13 @@ fn flow(kind: u8, rank: u32, rate: f64, most: f64) -> Flow {
 }
 
 fn storage() -> impl Strategy<Value = Storage> {
-    let stand = prop_oneof![Just((None, false, 0.0)), Just((Some(1), true, 0.0)), Just((Some(2), true, 0.5)),
-        Just((Some(1), false, f64::INFINITY)), Just((Some(2), false, f64::INFINITY))];
+    let stand = prop_oneof![
+        Just((None, false, 0.0)),
+        Just((Some(1), true, 0.0)),
+        Just((Some(2), true, 0.5)),
+        Just((Some(1), false, f64::INFINITY)),
+        Just((Some(2), false, f64::INFINITY))
+    ];
     stand.prop_map(|(rank, gives, takes)| Storage { rank, gives, takes, lines: None, endless: false })
 }
 

@@ -4,8 +4,8 @@ use super::Island;
 use crate::plan::StoreId;
 use crate::rehearsal::MOST_POINTS;
 use crate::rehearsal::level::Level;
-use crate::rehearsal::state::Stand;
 use crate::rehearsal::result::What;
+use crate::rehearsal::state::Stand;
 use crate::rehearsal::system::Tank;
 
 impl Island<'_> {

@@ -14,11 +14,11 @@ mod repeat;
 use super::course::Course;
 use super::cycle::{Cycle, Watch};
 use super::level::Level;
-use super::rates::Rates;
-use super::state::Stand;
 use super::part::Part;
 use super::queue::Queue;
+use super::rates::Rates;
 use super::result::{Event, Turn, What};
+use super::state::Stand;
 use super::system::{System, Tank, Timed};
 use crate::budget::{Budget, Halt};
 use crate::plan::SwitchId;
@@ -333,7 +333,8 @@ impl<'s> Island<'s> {
             self.point(tank);
         }
         self.levels[tank] = Level::new(&self.system.tanks[tank], now, self.levels[tank].at, net);
-        if self.levels[tank].way != 0 && self.rates.state.stand(tank) != Stand::Between && !self.leaving.contains(&tank) {
+        if self.levels[tank].way != 0 && self.rates.state.stand(tank) != Stand::Between && !self.leaving.contains(&tank)
+        {
             self.leaving.push(tank);
         }
         let due_s = self.target(tank).map_or(f64::INFINITY, |target| target.1);
