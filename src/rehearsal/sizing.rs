@@ -22,9 +22,11 @@ const NEAR_ENOUGH: f64 = 1e-9;
 /// Events that one trial may take: a store so small that it takes more is no store.
 const MOST_TRIAL_EVENTS: u64 = 100_000;
 /// Events that all trials of one search may take.
-const MOST_EVENTS: u64 = 1_000_000;
+const MOST_EVENTS: u64 = 300_000;
 /// Raises of a level at time zero.
 const MOST_RAISES: usize = 64;
+/// The part of its capacity below which a watched store is not searched.
+const LEAST_PART: f64 = 1e-3;
 /// How far under the answer it must fail.
 const JUST_UNDER: f64 = 1e-6;
 /// A search for a pattern's sake may look so many times further than the plan's horizon.
@@ -33,8 +35,10 @@ const MOST_HORIZONS: f64 = 1e3;
 /// What a search for a size found.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Sizing {
-    /// The least that leaves nothing short, kg or J. Just under it, something is.
+    /// The least that leaves nothing short, kg or J, however often the patterns repeat. Just under it, something is.
     Least(f64),
+    /// The same as far as the horizon, but not for good: what comes is less than what goes, or patterns never repeat together.
+    UntilHorizon(f64),
     /// No size is enough.
     NoneIsEnough,
     /// The search was given up: the events allowed were spent, or more is not always better.
@@ -116,42 +120,70 @@ impl<'b> Bench<'b> {
         (most + tank.loses) * horizon_s + tank.capacity
     }
 
-    /// Far enough to see the patterns wrap around.
-    fn pattern_horizon(&self) -> f64 {
+    /// The common period of the patterns, and from when on they repeat; `None` where there is none within reason.
+    fn period(&self) -> Option<(f64, f64)> {
         let courses = || self.part.system.courses.iter().map(|(_, course)| course);
         let periods: Vec<f64> = courses().flat_map(super::course::Course::periods).collect();
         let from = courses().map(super::course::Course::repeats_from).fold(0.0, f64::max);
-        common_period(&periods)
-            .map(|period| from + 2.0 * period)
-            .filter(|&far| far <= MOST_HORIZONS * self.horizon_s)
-            .map_or(self.horizon_s, |far| far.max(self.horizon_s))
+        let period = common_period(&periods)?;
+        let period = if period > 0.0 { period } else { self.horizon_s };
+        (from + 3.0 * period <= MOST_HORIZONS * self.horizon_s).then_some((from, period))
     }
 
     fn least_capacity(&self) -> Result<Sizing, Halt> {
-        let horizon_s = self.pattern_horizon();
-        let endless = self.endless(horizon_s);
-        let with = |capacity: f64| {
-            move |part: &mut Part| {
-                resize(part, self.tank, capacity);
-                part.system.tanks[self.tank].level = capacity;
+        if let Some((from, period)) = self.period() {
+            // Beginning full, the deepest fall is within two periods, unless it goes on deeper for ever.
+            let far = self.horizon_s.max(from + 2.0 * period);
+            let endless = self.endless(far + period);
+            let (once, again) = (self.drawdown(endless, far)?, self.drawdown(endless, far + period)?);
+            match (once, again) {
+                (Ok(once), Ok(again)) if again <= once + NEAR_ENOUGH * endless.min(once) => {
+                    return self.capacity_of(once, endless, far);
+                }
+                (Err(Sizing::NotFound), _) | (_, Err(Sizing::NotFound)) => return Ok(Sizing::NotFound),
+                _ => {}
             }
+        }
+        let endless = self.endless(self.horizon_s);
+        match self.drawdown(endless, self.horizon_s)? {
+            Err(why) => Ok(why),
+            Ok(drawdown) => Ok(match self.capacity_of(drawdown, endless, self.horizon_s)? {
+                Sizing::Least(least) => Sizing::UntilHorizon(least),
+                other => other,
+            }),
+        }
+    }
+
+    /// The trial of a capacity, beginning full.
+    fn full(&self, capacity: f64, horizon_s: f64) -> Result<Trial, Halt> {
+        let change = |part: &mut Part| {
+            resize(part, self.tank, capacity);
+            part.system.tanks[self.tank].level = capacity;
         };
-        let most = self.trial(with(endless), horizon_s, true)?;
-        if !most.whole {
-            return Ok(Sizing::NotFound);
-        }
-        if most.short {
-            return Ok(Sizing::NoneIsEnough);
-        }
-        let drawdown = endless - most.least;
+        self.trial(change, horizon_s, true)
+    }
+
+    /// The deepest fall of a store that is as good as endless.
+    fn drawdown(&self, endless: f64, horizon_s: f64) -> Result<Result<f64, Sizing>, Halt> {
+        let trial = self.full(endless, horizon_s)?;
+        Ok(match trial {
+            Trial { whole: false, .. } => Err(Sizing::NotFound),
+            Trial { short: true, .. } => Err(Sizing::NoneIsEnough),
+            Trial { least, .. } => Ok(endless - least),
+        })
+    }
+
+    /// The least capacity, which should be `drawdown`; searched for where switches make it otherwise.
+    fn capacity_of(&self, drawdown: f64, endless: f64, horizon_s: f64) -> Result<Sizing, Halt> {
         let holds = |capacity: f64| -> Result<Option<bool>, Halt> {
-            let trial = self.trial(with(capacity), horizon_s, true)?;
+            let trial = self.full(capacity, horizon_s)?;
             Ok(trial.whole.then_some(!trial.short))
         };
-        if let Some(found) = verified(drawdown, endless, holds)? {
-            return Ok(found);
+        match verified(drawdown, endless, holds)? {
+            Some(found) => Ok(found),
+            // A store that may be this small is not what holds the plant back.
+            None => halve(self.part.system.tanks[self.tank].capacity * LEAST_PART, endless, holds),
         }
-        halve(endless, holds)
     }
 
     fn least_level(&self) -> Result<Sizing, Halt> {
@@ -167,7 +199,7 @@ impl<'b> Bench<'b> {
             Some(true) => {}
         }
         if self.part.system.tanks[self.tank].decays > 0.0 {
-            return halve(capacity, holds);
+            return halve(0.0, capacity, holds);
         }
         let bottom = self.endless(self.horizon_s);
         let mut level = 0.0;
@@ -184,7 +216,7 @@ impl<'b> Bench<'b> {
         }
         match verified(level, capacity, holds)? {
             Some(found) => Ok(found),
-            None => halve(capacity, holds),
+            None => halve(0.0, capacity, holds),
         }
     }
 }
@@ -198,21 +230,21 @@ fn verified(value: f64, most: f64, holds: impl Fn(f64) -> Result<Option<bool>, H
     Ok((is_enough && is_least).then_some(Sizing::Least(value)))
 }
 
-/// Halves the range between nothing and `most`, which holds.
-fn halve(most: f64, holds: impl Fn(f64) -> Result<Option<bool>, Halt>) -> Result<Sizing, Halt> {
-    let (mut low, mut high) = (0.0, most);
+/// Halves the range between `low`, which should not hold, and `high`, which does.
+fn halve(mut low: f64, mut high: f64, holds: impl Fn(f64) -> Result<Option<bool>, Halt>) -> Result<Sizing, Halt> {
+    if low > 0.0 && holds(low)? != Some(false) {
+        return Ok(Sizing::NotFound);
+    }
     for _ in 0..MOST_HALVINGS {
-        let middle = low + (high - low) / 2.0;
         if high - low <= NEAR_ENOUGH * high {
             break;
         }
+        let middle = low + (high - low) / 2.0;
         match holds(middle)? {
+            None => return Ok(Sizing::NotFound),
             Some(true) => high = middle,
-            None | Some(false) => low = middle,
+            Some(false) => low = middle,
         }
-    }
-    if high <= 1e-12 * most {
-        return Ok(Sizing::Least(0.0));
     }
     // More may not always be better where switches act: only what fails just under it is the least.
     Ok(match holds(high * (1.0 - JUST_UNDER))? {

@@ -26,5 +26,7 @@ mod practice;
 mod programmes;
 mod recycles;
 mod rows;
+mod stores;
 #[path = "../support/mod.rs"]
 mod support;
+mod tanks;

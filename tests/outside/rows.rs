@@ -1,4 +1,4 @@
-//! The cited rows of `rows.json`: problem, expected figures with tolerances, published figures with the window within which
+//! The cited rows of `rows.json` and `stores.json`: problem, expected figures with tolerances, published figures with the window within which
 //! their rounding lets one agree, and the source of each.
 
 use serde_json::{Map, Value};
@@ -17,7 +17,9 @@ fn object(row: &Value, field: &str) -> Map<String, Value> {
 
 /// The row of that id.
 pub fn row(id: &str) -> Row {
-    let rows: Vec<Value> = serde_json::from_str(include_str!("rows.json")).expect("rows.json is JSON");
+    let read = |text: &str| serde_json::from_str::<Vec<Value>>(text).expect("a list of rows");
+    let mut rows = read(include_str!("rows.json"));
+    rows.extend(read(include_str!("stores.json")));
     let row = rows.iter().find(|row| row["id"] == id).unwrap_or_else(|| panic!("no row {id}"));
     for part in ["author", "title", "edition", "locator"] {
         assert!(row["source"][part].is_string(), "{id} cites no {part}");

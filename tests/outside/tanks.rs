@@ -101,7 +101,8 @@ fn difference(system: &Value, found: &Rehearsed) -> Option<String> {
             })
         })
         .or_else(|| {
-            let starts = |pump: usize| kinds.iter().filter(|kind| kind.as_u64() == Some(2 * pump as u64)).count() as u64;
+            let starts =
+                |pump: usize| kinds.iter().filter(|kind| kind.as_u64() == Some(2 * pump as u64)).count() as u64;
             let wrong = (0..result.switches.len()).find(|&at| result.switches[at].starts != starts(at))?;
             Some(format!("{} starts of pump {wrong}, expected {}", result.switches[wrong].starts, starts(wrong)))
         })

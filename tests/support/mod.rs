@@ -143,11 +143,16 @@ pub struct Rehearsed {
     pub rehearsal: Rehearsal,
 }
 
+/// How many machines of each unit its balance has.
+pub fn counts(plan: &Plan) -> Vec<u32> {
+    let balance = balance(plan, &Budget::unhurried()).unwrap_or_else(|halt| panic!("{halt}"));
+    balance.units.iter().map(|unit| unit.count).collect()
+}
+
 /// Reads and rehearses a plan, and holds that every header closes.
 pub fn rehearse(document: &Value) -> Rehearsed {
     let plan = plan(document);
-    let balance = balance(&plan, &Budget::unhurried()).unwrap_or_else(|halt| panic!("{halt}"));
-    let counts: Vec<u32> = balance.units.iter().map(|unit| unit.count).collect();
+    let counts = counts(&plan);
     let rehearsal =
         hotwell::rehearsal::rehearse(&plan, &counts, &Budget::unhurried()).unwrap_or_else(|halt| panic!("{halt}"));
     assert_passes_on(&plan, &rehearsal);
