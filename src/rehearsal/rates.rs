@@ -540,7 +540,9 @@ impl<'s> Rates<'s> {
 
 /// Shares what goes into the stores of one header, or out of them.
 fn spread(system: &System, state: &State, stores: &[usize], mut rest: f64, net: &mut [f64]) {
-    stores.iter().for_each(|&at| net[at] = 0.0);
+    for &at in stores {
+        net[at] = 0.0;
+    }
     let mut share = |rest: f64, chosen: &dyn Fn(usize, Stand) -> Option<f64>| {
         let weight: f64 = stores.iter().filter_map(|&at| chosen(at, state.stand(at))).sum();
         if weight > 0.0 {

@@ -15,9 +15,9 @@ const DAY_S: f64 = 86_400.0;
 
 /// A reservoir: inflows step by step, over and over, that cannot be held back, and a constant draft.
 fn reservoir(inflow: &[f64], draft: f64, step_s: f64, horizon_s: f64) -> Value {
-    let steps: Vec<Value> = inflow.iter().map(|&share| json!({ "for": step_s, "share": share })).collect();
+    let rounds: Vec<Value> = inflow.iter().map(|&share| json!({ "for": step_s, "share": share })).collect();
     json!({
-        "supplies": { "river": { "header": "water", "rate": 1, "when": "always", "pattern": { "steps": steps } } },
+        "supplies": { "river": { "header": "water", "rate": 1, "when": "always", "pattern": { "steps": rounds } } },
         "demands": { "draft": { "header": "water", "rate": draft } },
         "outlets": { "water": {} },
         "stores": { "reservoir": { "header": "water", "capacity": 1e6, "level": "100 %" } },
@@ -222,7 +222,7 @@ fn stages_one_under_the_other_run_the_first_alone_until_it_cannot_hold() {
     // 14 kW is more: it does, and together they hold.
     let joined = rehearse(&battery(bands, (14.0, 0.0), "20 day"));
     assert!(joined.rehearsal.switches[1].starts > 0);
-    assert_eq!(joined.rehearsal.demands[0].short_s, 0.0);
+    assert_eq!(joined.rehearsal.demands[0].first_short_s, None);
 }
 
 #[test]

@@ -89,17 +89,17 @@ impl Single<'_, '_> {
         for group in &groups {
             let (can_give, can_take) = open.pop().unwrap_or_default();
             let sum = |sign: f64| group.iter().map(|&member| (sign * self.most(member)).max(0.0)).sum::<f64>();
-            let (given, taken) = (sum(1.0), sum(-1.0));
-            let net = self.net + given - taken;
-            let slack = CANCELLED * (self.size + given + taken);
-            let (mut giver, mut taker) = (1.0, 1.0);
+            let (gives, takes) = (sum(1.0), sum(-1.0));
+            let net = self.net + gives - takes;
+            let slack = CANCELLED * (self.size + gives + takes);
+            let (mut share_given, mut share_taken) = (1.0, 1.0);
             if net > can_take + slack {
-                giver = ((can_take - self.net + taken) / given).clamp(0.0, 1.0);
+                share_given = ((can_take - self.net + takes) / gives).clamp(0.0, 1.0);
             } else if -net > can_give + slack {
-                taker = ((can_give + self.net + given) / taken).clamp(0.0, 1.0);
+                share_taken = ((can_give + self.net + gives) / takes).clamp(0.0, 1.0);
             }
             for &member in group {
-                let share = if self.rate[member] > 0.0 { giver } else { taker };
+                let share = if self.rate[member] > 0.0 { share_given } else { share_taken };
                 self.set(member, share);
             }
         }
