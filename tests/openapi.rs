@@ -68,9 +68,16 @@ fn operations_are_named_once() {
             assert!(names.insert(name), "{at}: {name} twice");
         }
     });
-    for expected in
-        ["flowBalance", "flowBalanceText", "flowBalancePacked", "sumUnitsNeeded", "sumUnitsNeededText", "listSums"]
-    {
+    for expected in [
+        "flowBalance",
+        "flowBalanceText",
+        "flowBalancePacked",
+        "fillLevel",
+        "fillLevelSvg",
+        "sumUnitsNeeded",
+        "sumUnitsNeededText",
+        "listSums",
+    ] {
         assert!(names.contains(expected), "{expected}");
     }
 }

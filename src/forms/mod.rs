@@ -1,5 +1,6 @@
 //! An answer as bytes: JSON, one line of text, a picture.
 
+mod fill_level;
 mod flow_balance;
 mod sum;
 mod svg;

@@ -7,6 +7,7 @@ use super::Shown;
 use crate::budget::{Budget, Halt};
 use crate::plan::{Limits, Plan};
 use crate::questions::answer::{LINE_BYTES, is_invisible};
+use crate::questions::fill_level::{self, FillLevel};
 use crate::questions::flow_balance::{FlowBalance, ask};
 use crate::sums;
 
@@ -17,12 +18,14 @@ fn example(name: &str) -> FlowBalance {
     ask(&plan, &Budget::unhurried()).expect("an answer")
 }
 
-const EXAMPLES: [&str; 8] = [
+const EXAMPLES: [&str; 10] = [
+    "battery-bands",
     "best-use",
     "burner-hall",
     "minimal",
     "net-power",
     "short-supply",
+    "sump-and-seep",
     "three-lines",
     "trapped-surplus",
     "two-absorbers",
@@ -40,6 +43,26 @@ fn pictures_of_the_examples() {
         // One element on each line, so that a change shows where it is.
         insta::assert_snapshot!(name, example(name).svg().replace("><", ">\n<"));
     }
+}
+
+fn rehearsed(name: &str) -> FillLevel {
+    let path = format!("{}/examples/plans/{name}.json", env!("CARGO_MANIFEST_DIR"));
+    let plan = Plan::from_json(&std::fs::read(path).expect("an example"), &Limits::DEFAULT).expect("a plan");
+    fill_level::ask(&plan, &Budget::unhurried()).expect("an answer")
+}
+
+#[test]
+fn fill_levels_of_the_examples() {
+    let mut lines = Vec::new();
+    for name in EXAMPLES {
+        let answer = rehearsed(name);
+        lines.push(format!("{name}\n  {}", answer.line()));
+        let svg = answer.svg();
+        assert!(roxmltree::Document::parse(&svg).is_ok() && !svg.contains("NaN") && !svg.contains("inf"), "{name}");
+        assert_eq!(svg, rehearsed(name).svg());
+    }
+    insta::assert_snapshot!(lines.join("\n"));
+    insta::assert_snapshot!("sump-and-seep", rehearsed("sump-and-seep").svg().replace("><", ">\n<"));
 }
 
 #[test]

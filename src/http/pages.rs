@@ -13,6 +13,7 @@ const WHERE_TO_LOOK: &str = concat!(
     env!("CARGO_PKG_VERSION"),
     "\nreckons flow, heat and level of utility plants in simulations. Send a plan, get an answer.\n\n",
     "POST /v1/flow-balance     counts, rates, lines, power; .json, .txt and .svg choose the form\n",
+    "POST /v1/fill-level       over time: stores, switches, outages, batteries, loop charge\n",
     "GET  /v1/sums             single sums from query parameters\n",
     "GET  /docs                documentation\n",
     "GET  /openapi.json        the same for programs\n",

@@ -7,6 +7,7 @@ use crate::http::app::App;
 use crate::http::endpoint::{Methods::Read, endpoint};
 use crate::http::question::{Question, question};
 use crate::http::{docs, pages, sums};
+use crate::questions::fill_level::FillLevel;
 use crate::questions::flow_balance::FlowBalance;
 
 /// All routes of the service.
@@ -24,6 +25,7 @@ pub fn routes() -> Router<App> {
         .route("/readyz", endpoint("readyz", Read, pages::ready))
         .route("/metrics", endpoint("metrics", Read, pages::metrics))
         .merge(ask::<FlowBalance>())
+        .merge(ask::<FillLevel>())
         .route("/v1/sums", endpoint("sums", Read, sums::list))
         .route("/v1/sums.json", endpoint("sums", Read, sums::list))
         .route("/v1/sums.txt", endpoint("sums", Read, sums::list))

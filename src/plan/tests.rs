@@ -54,7 +54,7 @@ fn a_whole_plan_is_read() {
     let header = |name: &str| plan.header_named(name).unwrap();
     assert_eq!(plan.title.as_deref(), Some("Hall"));
     assert_eq!(plan.day.si(), 3600.0);
-    assert_eq!(plan.substances[0].specific_heat.unwrap().si(), 4180.0);
+    assert_eq!(plan.substances[0].specific_heat.unwrap(), 4180.0);
     let names: Vec<&str> = plan.headers.iter().map(|header| header.name.as_str()).collect();
     assert_eq!(names, ["methanol", "oxygen", "carbon dioxide", "condensate", "power", "spare", "heat"]);
     assert_eq!(plan.power(), Some(header("power")));

@@ -11,6 +11,9 @@ use utoipa::{PartialSchema, ToSchema};
 
 pub(super) type Schemas = Vec<(String, RefOr<Schema>)>;
 
+/// Schemas in which `null` says something.
+const NULLABLE: [&str; 2] = ["Moment", "Size"];
+
 /// The `components` object.
 pub fn all() -> Value {
     json!({
@@ -57,8 +60,10 @@ fn schemas() -> Value {
     ));
     named.sort_by(|a, b| a.0.cmp(&b.0));
     named.dedup_by(|a, b| a.0 == b.0);
-    for (_, schema) in &mut named {
-        tidy(schema);
+    for (name, schema) in &mut named {
+        if !NULLABLE.contains(&name.as_str()) {
+            tidy(schema);
+        }
     }
     Value::Object(named.into_iter().collect())
 }

@@ -4,6 +4,7 @@ use utoipa::{PartialSchema, ToSchema};
 
 use super::components::{self, Schemas};
 use crate::questions::Answer;
+use crate::questions::fill_level::FillLevel;
 use crate::questions::flow_balance::FlowBalance;
 
 /// What the description says of a question.
@@ -22,7 +23,7 @@ pub struct Asked {
 
 /// All of them.
 pub fn all() -> Vec<Asked> {
-    vec![asked::<FlowBalance>()]
+    vec![asked::<FlowBalance>(), asked::<FillLevel>()]
 }
 
 fn asked<A: Answer + ToSchema + PartialSchema>() -> Asked {

@@ -6,7 +6,7 @@ use crate::quantity::{Time, dimension, push_number, push_si};
 #[must_use]
 pub fn span(seconds: f64, day: Time) -> String {
     let mut text = String::new();
-    if !seconds.is_finite() || seconds < 59.5 {
+    if !seconds.is_finite() || seconds < 60.0 {
         push_si::<dimension::Time>(&mut text, seconds);
         return text;
     }
@@ -50,7 +50,8 @@ mod tests {
             (0.0, "0 s"),
             (0.0025, "2.5 ms"),
             (23.46, "23.5 s"),
-            (59.7, "1 min"),
+            (59.7, "59.7 s"),
+            (59.98, "1 min"),
             (200.0, "3 min 20 s"),
             (119.6, "2 min"),
             (3600.0, "1 h"),

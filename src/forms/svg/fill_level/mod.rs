@@ -1,0 +1,120 @@
+//! A fill level as a picture: a row for each store with a gauge of where it stands at time zero and its level over time, the
+//! bands of its switches and its limits; under them the charge of closed loops.
+
+mod axis;
+mod charge;
+mod chart;
+mod gauge;
+#[cfg(test)]
+mod tests;
+
+use super::canvas::{Anchor, Canvas, fit, wrap};
+use crate::quantity::Time;
+use crate::questions::fill_level::{FillLevel, StoreFigures, SwitchFigures};
+use axis::Axis;
+
+const WIDTH: u32 = 800;
+const HEIGHT: u32 = 600;
+/// The most stores that are drawn; those in trouble come first.
+const MOST_STORES: usize = 4;
+/// The most closed loops that are drawn.
+const MOST_LOOPS: usize = 3;
+/// Where charts begin and end.
+const LEFT: f64 = 232.0;
+const RIGHT: f64 = 786.0;
+
+/// A rectangle on the sheet.
+#[derive(Clone, Copy, Debug)]
+struct Area {
+    left: f64,
+    top: f64,
+    width: f64,
+    height: f64,
+}
+
+/// A store with its name and the switches that watch it.
+struct Row<'a> {
+    name: &'a str,
+    store: &'a StoreFigures,
+    switches: Vec<(&'a str, &'a SwitchFigures)>,
+}
+
+/// The picture, 800 × 600 on a transparent ground.
+#[must_use]
+pub fn draw(answer: &FillLevel) -> String {
+    let title = answer.title.as_deref().unwrap_or("Fill level");
+    let mut canvas = Canvas::new(WIDTH, HEIGHT, title, &answer.say);
+    let said = wrap(&answer.say, 12.0, 776.0, 3);
+    let mut top = 12.0 + 34.0 + 15.0 * said.len() as f64;
+    canvas.plate(4.0, 8.0, 792.0, top - 12.0);
+    canvas.verdict(21.0, 24.0, answer.verdict);
+    canvas.bold(40.0, 30.0, 16.0, Anchor::Start, &fit(title, 18.0, 740.0));
+    for (at, line) in said.iter().enumerate() {
+        canvas.text(12.0, 50.0 + 15.0 * at as f64, 12.0, Anchor::Start, line);
+    }
+    top += 4.0;
+    let loops = answer.loops.len().min(MOST_LOOPS);
+    let bottom = f64::from(HEIGHT) - 4.0 - 40.0 * loops as f64;
+    let rows = rows(answer);
+    if rows.is_empty() && loops == 0 {
+        canvas.plate(330.0, 282.0, 140.0, 28.0);
+        canvas.text(400.0, 301.0, 14.0, Anchor::Middle, "nothing to fill");
+        return canvas.finish();
+    }
+    if !rows.is_empty() {
+        stores(&mut canvas, answer, &rows, top, bottom - 4.0);
+    }
+    for (at, (name, figures)) in answer.loops.iter().take(loops).enumerate() {
+        let area = Area { left: 4.0, top: bottom + 40.0 * at as f64, width: 792.0, height: 36.0 };
+        charge::draw(&mut canvas, name, figures, area);
+    }
+    canvas.finish()
+}
+
+fn stores(canvas: &mut Canvas, answer: &FillLevel, rows: &[Row<'_>], top: f64, bottom: f64) {
+    let day = Time::from_si(answer.day_s).unwrap_or(Time::ZERO);
+    let until = rows.iter().filter_map(|row| row.store.course.at_s.last().copied()).fold(0.0, f64::max);
+    let axis = Axis { left: LEFT, right: RIGHT, until, day };
+    let foot = 34.0;
+    let height = ((bottom - foot - top) / rows.len() as f64).min(430.0);
+    for (at, row) in rows.iter().enumerate() {
+        let area = Area { left: 4.0, top: top + height * at as f64, width: 792.0, height: height - 6.0 };
+        canvas.plate(area.left, area.top, area.width, area.height);
+        gauge::draw(canvas, row, Area { width: LEFT - 56.0, ..area }, day);
+        chart::draw(canvas, answer, row, area, &axis);
+    }
+    let at = top + height * rows.len() as f64;
+    canvas.plate(4.0, at, 792.0, foot - 4.0);
+    axis.labels(canvas, at + 13.0);
+    chart::legend(canvas, answer, at + 18.0, answer.stores.len() - rows.len());
+}
+
+/// The stores to draw, those in trouble first, and the soonest of them.
+fn rows(answer: &FillLevel) -> Vec<Row<'_>> {
+    let trouble = |store: &StoreFigures| {
+        let unserved = store.unserved_kg.or(store.unserved_j).unwrap_or(0.0) > 0.0;
+        let lost = store.lost_kg.unwrap_or(0.0) > 0.0;
+        let dry = store.first_empty_s.0.filter(|_| unserved);
+        let full = store.first_full_s.0.filter(|_| lost);
+        dry.unwrap_or(f64::INFINITY).min(full.unwrap_or(f64::INFINITY))
+    };
+    let mut rows: Vec<Row<'_>> = answer
+        .stores
+        .iter()
+        .map(|(name, store)| Row {
+            name,
+            store,
+            switches: answer
+                .switches
+                .iter()
+                .filter(|(_, switch)| switch.watches == *name)
+                .map(|(name, switch)| (&**name, switch))
+                .collect(),
+        })
+        .collect();
+    if rows.len() > MOST_STORES {
+        rows.sort_by(|one, other| trouble(one.store).total_cmp(&trouble(other.store)));
+        rows.truncate(MOST_STORES);
+    }
+    rows
+}

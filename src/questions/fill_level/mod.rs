@@ -1,0 +1,159 @@
+//! The fill level: what happens to stores over time. When each first runs dry or overflows, what is lost and who goes short, how
+//! often switches act, the cycle that it all settles in, and how big each store must be so that nothing is ever short.
+
+mod case;
+mod figures;
+mod fill;
+mod findings;
+mod say;
+#[cfg(test)]
+mod tests;
+mod working;
+
+use serde::Serialize;
+
+use crate::budget::{Budget, Halt};
+use crate::plan::Plan;
+use crate::questions::answer::{Finding, Named, Verdict};
+use case::Case;
+use fill::Source;
+
+pub use figures::{
+    CourseFigures, CycleFigures, DutyFigures, EventFigures, IntakeFigures, LoopFigures, Moment, ServiceFigures, Size,
+    StoreFigures, SwitchFigures,
+};
+pub use fill::MOST_EVENTS;
+pub use findings::FindingCode;
+
+/// The answer to the question. All maps are in the plan's order; a field that does not apply is absent; `null` is never within
+/// the horizon. Amounts are in kg, on the header `power` in J.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct FillLevel {
+    /// Always `fill-level`.
+    pub question: &'static str,
+    /// The version of the engine that reckoned.
+    pub engine: &'static str,
+    /// What the author calls the plan.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub title: Option<String>,
+    /// How the plan turns out.
+    pub verdict: Verdict,
+    /// The answer in one line of at most 400 bytes: the soonest trouble and when.
+    pub say: String,
+    /// What was found, the heaviest first, and of one weight the soonest.
+    pub findings: Vec<Finding>,
+    /// The arithmetic in order, ready to read aloud.
+    pub working: Vec<String>,
+    /// The length of the local day, in s.
+    pub day_s: f64,
+    /// How long was asked for, in s.
+    pub horizon_s: f64,
+    /// How far it was reckoned, in s: the horizon, or less where the events allowed were spent.
+    pub reached_s: f64,
+    /// How many events there were in all, those of repeated cycles too.
+    pub event_count: u64,
+    /// The first events, in order.
+    pub events: Vec<EventFigures>,
+    /// Where switches start and stop within the courses that are shown: for the picture, which has room for more.
+    #[serde(skip)]
+    pub acts: Vec<EventFigures>,
+    /// By store.
+    #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, StoreFigures>))]
+    pub stores: Named<StoreFigures>,
+    /// By switch.
+    #[serde(skip_serializing_if = "Named::is_empty")]
+    #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, SwitchFigures>))]
+    pub switches: Named<SwitchFigures>,
+    /// By supply.
+    #[serde(skip_serializing_if = "Named::is_empty")]
+    #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, IntakeFigures>))]
+    pub supplies: Named<IntakeFigures>,
+    /// By demand.
+    #[serde(skip_serializing_if = "Named::is_empty")]
+    #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, ServiceFigures>))]
+    pub demands: Named<ServiceFigures>,
+    /// By unit.
+    #[serde(skip_serializing_if = "Named::is_empty")]
+    #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, DutyFigures>))]
+    pub units: Named<DutyFigures>,
+    /// By closed loop.
+    #[serde(skip_serializing_if = "Named::is_empty")]
+    #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, LoopFigures>))]
+    pub loops: Named<LoopFigures>,
+}
+
+impl crate::questions::Answer for FillLevel {
+    const QUESTION: &'static str = "fill-level";
+    const TITLE: &'static str = "Fill level";
+    const SAYS: &'static str =
+        "Over time: when stores run dry or overflow, who goes short, how often switches act, how big a store must be.";
+
+    fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<Self, Halt> {
+        ask(plan, budget)
+    }
+}
+
+/// A plan's own numbers lie between 1e-15 and 1e15 or are nothing, so what is derived from a number within this and a few of
+/// those is finite.
+const GREATEST: f64 = 1e200;
+
+/// Answers the question.
+///
+/// # Errors
+/// [`Halt`] when the budget's hook says stop, when a balance takes more steps than the budget has, or when numbers grow beyond
+/// what can be reckoned with. A rehearsal that spends the budget's steps is no error: the answer says how far it got.
+pub fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<FillLevel, Halt> {
+    let case = Case::of(plan, budget)?;
+    if !is_within_range(&case) {
+        return Err(Halt::BeyondRange { limit: GREATEST });
+    }
+    Ok(answer(&case))
+}
+
+/// True where all that is derived from the rehearsal will be finite.
+fn is_within_range(case: &Case<'_>) -> bool {
+    let run = &case.run;
+    let within = |number: f64| number.abs() <= GREATEST;
+    let stores = run.stores.iter().all(|store| {
+        [store.start, store.end, store.least, store.greatest, store.filled, store.drained, store.stood_lost]
+            .into_iter()
+            .all(within)
+    });
+    let supplies = run.supplies.iter().zip(&case.plan.supplies).all(|(record, supply)| {
+        within(record.drawn) && within(record.lost) && (supply.rate.is_none() || within(record.offered))
+    });
+    let demands = run.demands.iter().all(|demand| within(demand.wanted) && within(demand.served));
+    let units = run.units.iter().all(|unit| within(unit.duty_s) && within(unit.held_s));
+    let headers = run.headers.iter().all(|on| {
+        [on.made, on.taken, on.supplied, on.served, on.let_out, on.filled, on.drained].into_iter().all(within)
+    });
+    stores && supplies && demands && units && headers
+}
+
+fn answer(case: &Case<'_>) -> FillLevel {
+    let source = Source::new(case);
+    let findings = findings::find(case);
+    let verdict = Verdict::of(&findings);
+    FillLevel {
+        question: <FillLevel as crate::questions::Answer>::QUESTION,
+        engine: env!("CARGO_PKG_VERSION"),
+        title: case.plan.title.clone(),
+        verdict,
+        say: say::say(case, verdict, &findings),
+        working: working::working(case),
+        findings,
+        day_s: case.plan.day.si(),
+        horizon_s: case.run.horizon_s,
+        reached_s: case.run.reached_s,
+        event_count: case.run.event_count,
+        events: source.events(),
+        acts: source.acts(),
+        stores: source.stores(),
+        switches: source.switches(),
+        supplies: source.supplies(),
+        demands: source.demands(),
+        units: source.units(),
+        loops: source.loops(),
+    }
+}
