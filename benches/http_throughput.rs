@@ -20,6 +20,9 @@ use hotwell::http::settings::Settings;
 use hotwell::plan::Limits;
 use serde_json::Value;
 
+#[path = "support/stages.rs"]
+mod stages;
+
 const CLIENTS: usize = 4;
 const ROUNDS: usize = 21;
 const ROUND: Duration = Duration::from_millis(300);
@@ -48,23 +51,6 @@ impl Question for Echo {
     fn answer(document: &[u8], _limits: &Limits, _budget: &Budget<'_>) -> Result<Echoed, Refused> {
         Ok(Echoed(serde_json::from_slice(document).expect("the bench sends JSON")))
     }
-}
-
-/// A plan of 30 unit types in a chain with a side stream, as a client would write it.
-fn plan() -> String {
-    let units: Vec<_> = (0..30)
-        .map(|index| {
-            format!(
-                r#""stage {index}": {{ "takes": {{ "stream {index}": "1.5 kg/s", "brine": "20 g/s" }}, "gives": {{ "stream {}": "1.4 kg/s", "slag": "120 g/s" }}, "draws": "{} kW" }}"#,
-                index + 1,
-                index + 3
-            )
-        })
-        .collect();
-    format!(
-        r#"{{ "title": "thirty stages", "units": {{ {} }}, "supplies": {{ "ore": {{ "header": "stream 0", "rate": "40 kg/s" }}, "sea": {{ "header": "brine", "rate": "40 kg/s" }}, "grid": {{ "header": "power", "rate": "90 MW" }} }}, "outlets": {{ "slag": {{}} }}, "demands": {{ "store": {{ "header": "stream 30", "rate": "7 kg/s" }} }} }}"#,
-        units.join(", ")
-    )
 }
 
 fn post_request(path: &str, body: &str) -> Vec<u8> {
@@ -153,7 +139,7 @@ fn main() {
         tokio::spawn(async { axum::serve(listener, routes).await });
         (bare, ours, pooled)
     });
-    let plan = plan();
+    let plan = stages::plan();
     println!("body of {} bytes, {CLIENTS} clients, {ROUNDS} rounds of {} ms each", plan.len(), ROUND.as_millis());
     println!("{:<34} {:>12} {:>12} {:>8}", "case", "bare /s", "hotwell /s", "ratio");
     let echo = post_request("/v1/echo", &plan);
