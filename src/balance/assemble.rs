@@ -204,7 +204,11 @@ pub fn assemble(plan: &Plan, setting: &Setting) -> Model {
         through: vec![None; headers.len()],
         idle: vec![None; plan.units.len()],
     };
-    let model = Model { program: Program::new(next as usize), columns, items: Vec::new(), deliveries: Vec::new() };
+    let mut program = Program::new(next as usize);
+    let flows: usize = plan.units.iter().map(|unit| unit.takes.len() + unit.gives.len() + 1).sum();
+    let single = plan.supplies.len() + plan.demands.len() + plan.outlets.len() + next as usize;
+    program.reserve(plan.units.len() + single, flows + single);
+    let model = Model { program, columns, items: Vec::new(), deliveries: Vec::new() };
     let mut assembler = Assembler { plan, setting, row, line_row, ready_row, model };
     assembler.runs();
     assembler.draws();

@@ -49,14 +49,18 @@ pub fn choose(
     stage: &Stage,
     budget: &Budget<'_>,
 ) -> Result<Vec<u32>, Halt> {
-    let mut relaxed = simplex.clone();
-    let mut costs = vec![0.0; factor.len()];
-    load(stage, factor, &mut costs);
-    relaxed.minimise(&costs, budget)?;
     let run_of = |simplex: &Simplex<'_>, at: usize| {
         let column = model.columns.run[at];
         (factor[column] * simplex.value(column)).max(0.0)
     };
+    if simplex.free_columns().next().is_none() {
+        // What matters more has left no choice.
+        return Ok(plan.units.iter().enumerate().map(|(at, unit)| round(unit.count, run_of(simplex, at))).collect());
+    }
+    let mut relaxed = simplex.clone();
+    let mut costs = vec![0.0; factor.len()];
+    load(stage, factor, &mut costs);
+    relaxed.minimise(&costs, budget)?;
     let mut counts: Vec<u32> =
         plan.units.iter().enumerate().map(|(at, unit)| round(unit.count, run_of(&relaxed, at))).collect();
     simplex.steps = relaxed.steps;

@@ -14,14 +14,14 @@ use super::pass::{Pass, REACHED};
 use super::simplex::{Program, Simplex};
 use crate::budget::{Budget, Halt};
 
-/// The most each item may reach so that equals are cut in proportion.
+/// The most each item may reach so that equals are cut in proportion; nothing where nobody shares what is short.
 ///
 /// # Errors
 /// [`Halt`] from the budget.
-pub fn caps(first: &Pass, steps: &mut u64, budget: &Budget<'_>) -> Result<Vec<f64>, Halt> {
+pub fn caps(first: &Pass, steps: &mut u64, budget: &Budget<'_>) -> Result<Option<Vec<f64>>, Halt> {
     let model = &first.model;
     let mut caps: Vec<f64> = model.items.iter().map(|item| item.wanted.min(model.program.upper[item.column])).collect();
-    let start = Start::of(first);
+    let mut start = None;
     let is_short = |at: &&usize| {
         let item = &model.items[**at];
         first.x[item.column] < item.wanted * (1.0 - REACHED)
@@ -36,10 +36,11 @@ pub fn caps(first: &Pass, steps: &mut u64, budget: &Budget<'_>) -> Result<Vec<f6
             rank >= from && rank == model.items[pair[1]].rank
         };
         if island.items.windows(2).any(divides) {
-            Filling::of(model, &island, from).fill(&start, &mut caps, steps, budget)?;
+            let start = start.get_or_insert_with(|| Start::of(first));
+            Filling::of(model, &island, from).fill(start, &mut caps, steps, budget)?;
         }
     }
-    Ok(caps)
+    Ok(start.map(|_| caps))
 }
 
 /// Where the filling starts: the vertex of least shortfall, by column.

@@ -98,7 +98,11 @@ fn settle(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<(Pass, 
         return Ok((first, limits));
     }
     let mut steps = first.steps;
-    let caps = fair::caps(&first, &mut steps, budget)?;
+    let Some(caps) = fair::caps(&first, &mut steps, budget)? else {
+        // Nobody shares what is short, so this is who is cut already.
+        first.steps = steps;
+        return Ok((first, limits));
+    };
     let capped = Setting { caps, ..setting.clone() };
     let mut settled = pass::pass(plan, &capped, budget)?;
     settled.steps += steps;

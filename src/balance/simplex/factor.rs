@@ -28,6 +28,14 @@ impl Packed {
         self.value.clear();
     }
 
+    /// As [`Self::clear`], with room for so many columns of so many entries together.
+    fn clear_for(&mut self, columns: usize, entries: usize) {
+        self.clear();
+        self.starts.reserve(columns);
+        self.index.reserve(entries);
+        self.value.reserve(entries);
+    }
+
     fn push(&mut self, index: u32, value: f64) {
         self.index.push(index);
         self.value.push(value);
@@ -111,11 +119,14 @@ impl Factor {
         self.exchanges.clear();
         self.exchange_position.clear();
         self.exchange_pivot.clear();
-        self.lower.clear();
-        self.upper.clear();
+        self.lower.clear_for(size, size);
+        self.upper.clear_for(size, 2 * size);
         self.diagonal.clear();
+        self.diagonal.reserve(size);
         self.pivot_row.clear();
+        self.pivot_row.reserve(size);
         self.pivot_position.clear();
+        self.pivot_position.reserve(size);
         self.step_of_row.clear();
         self.step_of_row.resize(size, NONE);
         self.step_of_position.clear();
@@ -390,7 +401,7 @@ fn triangular_order(program: &Program, basis: &[u32]) -> (Vec<u32>, Vec<u32>) {
     let size = basis.len();
     let mut row_columns = Packed::default();
     let mut by_column = Packed::default();
-    by_column.clear();
+    by_column.clear_for(size, 3 * size);
     for &column in basis {
         for (row, value) in program.column(column as usize) {
             by_column.push(u32::try_from(row).unwrap_or(NONE), value);

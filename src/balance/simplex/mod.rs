@@ -89,7 +89,7 @@ enum Block {
 
 impl<'p> Simplex<'p> {
     /// Starts from a guess: these columns basic (one per row; a dependent one gives way to a sink), those at their upper
-    /// bounds, the rest at their lower. The guess need not be feasible: [`Self::restore`] makes it so. The sinks of the
+    /// bounds, the rest at their lower. Values are known, and the guess is feasible, after [`Self::restore`]. The sinks of the
     /// programme as a basis, with nothing at its upper bound, are the plant that stands still: where all lower bounds are
     /// zero that is feasible.
     #[must_use]
@@ -120,8 +120,7 @@ impl<'p> Simplex<'p> {
         for position in 0..simplex.basis.len() {
             simplex.place[simplex.basis[position] as usize] = Place::Basic(position as u32);
         }
-        simplex.place_nonbasic();
-        simplex.refactor();
+        simplex.factorise();
         simplex
     }
 
@@ -134,7 +133,10 @@ impl<'p> Simplex<'p> {
 
     /// Factorises afresh and takes the basic values from it: the accuracy of the last digits.
     pub fn polish(&mut self) {
-        self.refactor();
+        if self.factor.exchanged() > 0 {
+            self.factorise();
+        }
+        self.refresh();
     }
 
     /// The value of a column.
@@ -246,6 +248,12 @@ impl<'p> Simplex<'p> {
     }
 
     fn refactor(&mut self) {
+        self.factorise();
+        self.refresh();
+    }
+
+    /// Factors of the basis; a dependent column gives way to a sink.
+    fn factorise(&mut self) {
         let replaced = self.factor.factorise(self.program, &self.basis);
         for (position, row) in replaced {
             let column = self.basis[position] as usize;
@@ -255,7 +263,6 @@ impl<'p> Simplex<'p> {
             self.basis[position] = sink;
             self.place[sink as usize] = Place::Basic(position as u32);
         }
-        self.refresh();
     }
 
     /// Basic values from the nonbasic ones: `B·x_B = −N·x_N`.
@@ -286,18 +293,25 @@ impl<'p> Simplex<'p> {
     /// Prices y with `yᵀ·B = c_B`, reduced costs `d = c − yᵀ·A`, and the columns that may improve.
     fn price(&mut self, cost: impl Fn(usize) -> f64) {
         self.prices.clear();
+        let mut free = true;
         for (position, &column) in self.basis.iter().enumerate() {
             let cost = cost(column as usize);
             if cost != 0.0 {
                 self.prices.set(position, cost);
+                free = false;
             }
         }
-        self.factor.backward(&mut self.prices);
+        if !free {
+            self.factor.backward(&mut self.prices);
+        }
         self.candidates.clear();
         self.listed.fill(false);
         for column in 0..self.place.len() {
             self.reduced[column] = if matches!(self.place[column], Place::Basic(_)) {
                 0.0
+            } else if free {
+                // Nothing that stands in the basis costs anything, so no row has a price.
+                cost(column)
             } else {
                 let (mut net, mut gross) = (cost(column), cost(column).abs());
                 for (row, value) in self.program.column(column) {

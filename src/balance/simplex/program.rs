@@ -30,6 +30,15 @@ impl Program {
         Self { rows, starts: vec![0], sinks: vec![u32::MAX; rows], ..Self::default() }
     }
 
+    /// Makes room for so many columns with so many entries.
+    pub fn reserve(&mut self, columns: usize, entries: usize) {
+        self.starts.reserve(columns);
+        self.lower.reserve(columns);
+        self.upper.reserve(columns);
+        self.row_of.reserve(entries);
+        self.value.reserve(entries);
+    }
+
     /// Adds a column and returns its index. Entries must be sorted by row, without repeats or zeros.
     pub fn add(&mut self, entries: &[(u32, f64)], lower: f64, upper: f64) -> usize {
         debug_assert!(entries.windows(2).all(|pair| pair[0].0 < pair[1].0));
