@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 
 use hotwell::plan::{At, FaultCode, Faults};
-use hotwell::questions::answer::Verdict;
+use hotwell::questions::answer::{LINE_BYTES, Verdict, one_line};
 use hotwell::sums::{self, Kind, SumAnswer};
 use proptest::prelude::*;
 
@@ -351,9 +351,14 @@ proptest! {
     fn any_text_is_answered_or_refused((index, asked) in any_asking()) {
         let pairs: Vec<_> =
             asked.iter().map(|(name, text)| (Cow::Borrowed(name.as_str()), Cow::Borrowed(text.as_str()))).collect();
+        let line = sums::line(&sums::registry()[index], &pairs);
         match sums::answer(&sums::registry()[index], &pairs) {
-            Ok(answer) => sane(&answer),
+            Ok(answer) => {
+                sane(&answer);
+                prop_assert_eq!(line, Ok(one_line(&answer.say, LINE_BYTES)), "the line alone is that of the whole answer");
+            }
             Err(faults) => {
+                prop_assert_eq!(line.as_ref(), Err(&faults));
                 prop_assert!(faults.total > 0 && !faults.listed.is_empty());
                 prop_assert!(!faults.to_string().contains(char::is_control), "{faults}");
             }

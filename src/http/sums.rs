@@ -49,12 +49,11 @@ pub async fn one(app: App, request: Request<Body>) -> Result<Response, Problem> 
         form_urlencoded::parse(query.as_bytes()).filter(|(name, _)| name != FOR_THE_SERVICE).collect();
     let tag = Tag::of(sum.name, &document(&pairs), asked.form);
     asked.answer(&app, request.method(), request.headers(), tag, || {
+        if asked.form == Form::Line {
+            return Ok(sums::line(sum, &pairs).map_err(Problem::faults)?.into_bytes());
+        }
         let answer = sums::answer(sum, &pairs).map_err(Problem::faults)?;
-        Ok(match asked.form {
-            Form::Json => answer.json(),
-            Form::Line => answer.line().into_bytes(),
-            Form::Svg => answer.svg().into_bytes(),
-        })
+        Ok(if asked.form == Form::Svg { answer.svg().into_bytes() } else { answer.json() })
     })
 }
 

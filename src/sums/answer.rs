@@ -3,6 +3,7 @@
 use serde::ser::{Serialize, SerializeMap, Serializer};
 
 use super::Sum;
+use super::arguments::Arguments;
 use crate::plan::{At, Carried, Fault, FaultCode};
 use crate::questions::answer::{Finding, Verdict, Weight};
 
@@ -100,16 +101,24 @@ pub struct Outcome {
     pub(super) findings: Vec<Finding>,
     pub(super) working: Vec<String>,
     pub(super) figures: Figures,
+    /// Only the line is wanted: working and figures are not written.
+    brief: bool,
 }
 
 impl Outcome {
-    pub(super) fn new() -> Self {
+    /// Nothing yet; as much is written as the arguments ask for.
+    pub(super) fn of(arguments: &Arguments<'_>) -> Self {
+        if arguments.brief() {
+            return Self { brief: true, ..Self::default() };
+        }
         Self { figures: Figures(Vec::with_capacity(8)), working: Vec::with_capacity(4), ..Self::default() }
     }
 
     pub(super) fn figure(&mut self, name: &'static str, figure: f64) {
-        // Adding nothing turns -0 into 0.
-        self.figures.0.push((name, figure + 0.0));
+        if !self.brief {
+            // Adding nothing turns -0 into 0.
+            self.figures.0.push((name, figure + 0.0));
+        }
     }
 
     pub(super) fn carried(&mut self, carried: Carried, names: (&'static str, &'static str), figure: f64) {
@@ -122,8 +131,10 @@ impl Outcome {
         );
     }
 
-    pub(super) fn work(&mut self, line: String) {
-        self.working.push(line);
+    pub(super) fn work(&mut self, line: impl FnOnce() -> String) {
+        if !self.brief {
+            self.working.push(line());
+        }
     }
 
     pub(super) fn found(&mut self, finding: Finding) {
@@ -133,7 +144,7 @@ impl Outcome {
 
 impl SumAnswer {
     pub(super) fn new(sum: &Sum, outcome: Outcome) -> Self {
-        let Outcome { say, findings, working, figures } = outcome;
+        let Outcome { say, findings, working, figures, brief: _ } = outcome;
         let verdict = match findings.iter().map(|finding| finding.weight).max() {
             Some(Weight::Failure) => Verdict::Fails,
             Some(Weight::Caution) => Verdict::HoldsWithCautions,

@@ -14,6 +14,7 @@ pub struct Arguments<'p> {
     given: Vec<Option<Given>>,
     /// What the rates carry, and what the second rates do.
     carried: [Carried; 2],
+    brief: bool,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -33,6 +34,16 @@ impl<'p> Arguments<'p> {
     /// Reads the pairs.
     pub(super) fn read(parameters: &'p [Parameter], pairs: &[(Cow<'_, str>, Cow<'_, str>)]) -> Result<Self, Faults> {
         Reader::new(parameters).read(pairs)
+    }
+
+    /// The same, asked for the line alone.
+    pub(super) fn in_brief(self) -> Self {
+        Self { brief: true, ..self }
+    }
+
+    /// Whether the line alone is asked for.
+    pub(super) fn brief(&self) -> bool {
+        self.brief
     }
 
     fn given(&self, name: &str) -> Option<Given> {
@@ -112,7 +123,7 @@ impl<'p> Reader<'p> {
             return Err(Faults { listed: self.listed, total: self.total });
         }
         let carried = settled.map(|settled| settled.map_or(Carried::Matter, |(carried, _)| carried));
-        Ok(Arguments { parameters: self.parameters, given, carried })
+        Ok(Arguments { parameters: self.parameters, given, carried, brief: false })
     }
 
     /// Sets the local day, on which the reading of times depends; what is wrong with it is noted when its turn comes.

@@ -43,9 +43,9 @@ fn evaluate(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
         sum.push_str(&number(yields));
     }
     let total_text = carried.print(total);
-    let mut outcome = Outcome::new();
+    let mut outcome = Outcome::of(arguments);
     outcome.say = format!("{total_text} in all: {sum}.");
-    outcome.work(format!("{sum} = {total_text}"));
+    outcome.work(|| format!("{sum} = {total_text}"));
     outcome.figure("count", count);
     outcome.carried(carried, rate_figure!("each"), each * yields);
     outcome.carried(carried, rate_figure!("total"), total);

@@ -36,13 +36,11 @@ fn evaluate(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
     let given = units * from_each;
     let cleaners = Headcount::of(given / removes, "removes")?;
     let (given_text, removes_text) = (carried.print(given), carried.print(removes));
-    let mut outcome = Outcome::new();
-    outcome.work(format!("{} × {} = {given_text}", counted(units, "unit"), carried.print(from_each)));
-    outcome.work(format!(
-        "{given_text} ÷ {removes_text} = {}: {}",
-        ratio(&cleaners),
-        counted(cleaners.count, "remover")
-    ));
+    let mut outcome = Outcome::of(arguments);
+    outcome.work(|| format!("{} × {} = {given_text}", counted(units, "unit"), carried.print(from_each)));
+    outcome.work(|| {
+        format!("{given_text} ÷ {removes_text} = {}: {}", ratio(&cleaners), counted(cleaners.count, "remover"))
+    });
     outcome.carried(carried, rate_figure!("given"), given);
     outcome.figure("removers_needed", cleaners.needed);
     outcome.figure("removers", cleaners.count);
@@ -81,8 +79,8 @@ fn treat(
     let treaters = Headcount::of(made / treats, "treats")?;
     let (made_text, treats_text) = (carried.print(made), carried.print(treats));
     let count = counted(treaters.count, "treater");
-    outcome.work(format!("{} × {} = {made_text}", ratio(removers), carried.print(product)));
-    outcome.work(format!("{made_text} ÷ {treats_text} = {}: {count}", ratio(&treaters)));
+    outcome.work(|| format!("{} × {} = {made_text}", ratio(removers), carried.print(product)));
+    outcome.work(|| format!("{made_text} ÷ {treats_text} = {}: {count}", ratio(&treaters)));
     outcome.carried(carried, rate_figure!("product"), made);
     outcome.figure("treaters_needed", treaters.needed);
     outcome.figure("treaters", treaters.count);

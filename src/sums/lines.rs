@@ -69,9 +69,9 @@ fn units_fed(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
     let spare = next * each;
     let (line_text, each_text) = (carried.print(line), carried.print(each));
     let units = counted(count, "unit");
-    let mut outcome = Outcome::new();
-    outcome.work(format!("{line_text} ÷ {each_text} = {}", number(fed)));
-    outcome.work(format!("rounded down: {units}"));
+    let mut outcome = Outcome::of(arguments);
+    outcome.work(|| format!("{line_text} ÷ {each_text} = {}", number(fed)));
+    outcome.work(|| format!("rounded down: {units}"));
     let left = if line == 0.0 {
         "the line carries nothing".to_owned()
     } else if next == 0.0 {
@@ -80,7 +80,7 @@ fn units_fed(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
         format!("{} left, with which the {} runs at {}", carried.print(spare), ordinal(count + 1.0), percent(next))
     };
     outcome.say = format!("A line feeds {units}: {line_text} ÷ {each_text} = {}; {left}.", number(fed));
-    outcome.work(left);
+    outcome.work(|| left);
     outcome.figure("fed", fed);
     outcome.figure("count", count);
     outcome.figure("line_utilisation_share", if line > 0.0 { used / line } else { 0.0 });

@@ -30,7 +30,7 @@ fn evaluate(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
     let circulation = arguments.number("circulation")?;
     let lost = arguments.share_or_rate("lost").ok_or_else(|| Refusal::missing("lost", "a share or a rate"))?;
     let returned = arguments.share_or_rate("returned").unwrap_or(ShareOrRate::Share(0.0));
-    let mut outcome = Outcome::new();
+    let mut outcome = Outcome::of(arguments);
     let lost = part(carried, circulation, lost, "lost", &mut outcome);
     if lost > circulation * (1.0 + ROUNDING_TOLERANCE) {
         let found = format!("{}, more than goes round", carried.print(lost));
@@ -49,14 +49,14 @@ fn evaluate(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
     outcome.figure("make_up_share", share);
     if surplus > 0.0 {
         let surplus_text = carried.print(surplus);
-        outcome.work(format!("{returned_text} − {lost_text} = {surplus_text} too much"));
+        outcome.work(|| format!("{returned_text} − {lost_text} = {surplus_text} too much"));
         outcome.say = format!(
             "No make-up: {returned_text} comes back for {lost_text} lost, so the loop fills by {surplus_text}."
         );
         outcome.found(surplus_finding(carried, lost, returned, &surplus_text));
     } else {
         let make_up_text = carried.print(make_up);
-        outcome.work(format!("{lost_text} − {returned_text} = {make_up_text}"));
+        outcome.work(|| format!("{lost_text} − {returned_text} = {make_up_text}"));
         outcome.say = if make_up == 0.0 {
             format!("No make-up: {lost_text} is lost and {returned_text} comes back.")
         } else {
@@ -74,12 +74,13 @@ fn evaluate(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
 fn part(carried: Carried, whole: f64, part: ShareOrRate, becomes: &str, outcome: &mut Outcome) -> f64 {
     match part {
         ShareOrRate::Rate(rate) => {
-            outcome.work(format!("{} {becomes}", carried.print(rate)));
+            outcome.work(|| format!("{} {becomes}", carried.print(rate)));
             rate
         }
         ShareOrRate::Share(share) => {
             let rate = whole * share;
-            outcome.work(format!("{} × {} = {} {becomes}", carried.print(whole), percent(share), carried.print(rate)));
+            outcome
+                .work(|| format!("{} × {} = {} {becomes}", carried.print(whole), percent(share), carried.print(rate)));
             rate
         }
     }

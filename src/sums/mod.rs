@@ -20,6 +20,7 @@ mod wording;
 use std::borrow::Cow;
 
 use crate::plan::Faults;
+use crate::questions::answer::{LINE_BYTES, one_line};
 pub use answer::{Figures, SumAnswer};
 use answer::{Outcome, Refusal};
 use arguments::Arguments;
@@ -80,8 +81,18 @@ pub fn near(name: &str) -> Option<&'static str> {
 /// at odds with another.
 pub fn answer(sum: &Sum, pairs: &[(Cow<'_, str>, Cow<'_, str>)]) -> Result<SumAnswer, Faults> {
     let arguments = Arguments::read(sum.parameters, pairs)?;
-    match (sum.evaluate)(&arguments) {
-        Ok(outcome) => Ok(SumAnswer::new(sum, outcome)),
-        Err(refusal) => Err(Faults { listed: vec![refusal.into()], total: 1 }),
-    }
+    evaluate(sum, &arguments).map(|outcome| SumAnswer::new(sum, outcome))
+}
+
+/// The one line of [`answer`], without reckoning what only the whole answer tells.
+///
+/// # Errors
+/// As [`answer`].
+pub fn line(sum: &Sum, pairs: &[(Cow<'_, str>, Cow<'_, str>)]) -> Result<String, Faults> {
+    let arguments = Arguments::read(sum.parameters, pairs)?.in_brief();
+    evaluate(sum, &arguments).map(|outcome| one_line(&outcome.say, LINE_BYTES))
+}
+
+fn evaluate(sum: &Sum, arguments: &Arguments<'_>) -> Result<Outcome, Faults> {
+    (sum.evaluate)(arguments).map_err(|refusal| Faults { listed: vec![refusal.into()], total: 1 })
 }

@@ -91,11 +91,11 @@ fn evaluate(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
     let row = Row::of(arguments)?;
     let asked = arguments.maybe("count");
     let count = asked.map(|count| (count / row.step).ceil() * row.step);
-    let mut outcome = Outcome::new();
+    let mut outcome = Outcome::of(arguments);
     if let (Some(asked), Some(count)) = (asked, count)
         && count > asked
     {
-        outcome.work(format!("two equal halves: {} become {}", number(asked), number(count)));
+        outcome.work(|| format!("two equal halves: {} become {}", number(asked), number(count)));
     }
     match (count, arguments.maybe("row")) {
         (None, None) => return Err(Refusal::missing("count", "count, or row, or both")),
@@ -120,7 +120,7 @@ fn needed(row: &Row, count: f64, outcome: &mut Outcome) {
     let width = row.width(count);
     let sum = row.working(count);
     outcome.say = format!("{}: {sum}.", counted(width, "cell"));
-    outcome.work(format!("{sum} = {}", counted(width, "cell")));
+    outcome.work(|| format!("{sum} = {}", counted(width, "cell")));
     outcome.figure("count", count);
     outcome.figure("needed_cells", width);
 }
@@ -140,14 +140,12 @@ fn fit(row: &Row, wide: f64, outcome: &mut Outcome) -> Result<(f64, f64), Refusa
     let more = (next - wide).max(0.0);
     let spare = if fits > 0.0 { (wide - row.width(fits)).max(0.0) } else { wide };
     if fits > 0.0 {
-        outcome.work(format!("{} = {}: {} fit", row.working(fits), counted(row.width(fits), "cell"), number(fits)));
+        outcome.work(|| format!("{} = {}: {} fit", row.working(fits), counted(row.width(fits), "cell"), number(fits)));
     }
     let next_text = counted(next, "cell");
-    outcome.work(format!(
-        "{} = {next_text}: {} would need that",
-        row.working(fits + row.step),
-        number(fits + row.step)
-    ));
+    outcome.work(|| {
+        format!("{} = {next_text}: {} would need that", row.working(fits + row.step), number(fits + row.step))
+    });
     outcome.figure("row_cells", wide);
     outcome.figure("fits", fits);
     outcome.figure("spare_cells", spare);
@@ -160,7 +158,7 @@ fn compare(row: &Row, count: f64, wide: f64, outcome: &mut Outcome) -> Result<()
     let width = row.width(count);
     let missing = if count <= fits { 0.0 } else { (width - wide).max(0.0) };
     let (width_text, wide_text) = (counted(width, "cell"), counted(wide, "cell"));
-    outcome.work(format!("{} = {width_text}", row.working(count)));
+    outcome.work(|| format!("{} = {width_text}", row.working(count)));
     outcome.figure("count", count);
     outcome.figure("needed_cells", width);
     outcome.figure("missing_cells", missing);

@@ -42,7 +42,7 @@ fn evaluate(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
         let found = format!("{}, longer than the cycle of {}", time(on, day), time(every, day));
         return Err(Refusal::contradiction("on", found, "at most the length of a cycle, every".to_owned()));
     }
-    let mut outcome = Outcome::new();
+    let mut outcome = Outcome::of(arguments);
     let mut sum = carried.print(rate);
     let duty = pulse.map_or(1.0, |(on, every)| on / every);
     let awake = season.map_or(1.0, |(active, dormant)| active / (active + dormant));
@@ -50,17 +50,17 @@ fn evaluate(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
     let average = while_active * awake;
     if let Some((on, every)) = pulse {
         let share = format!(" × {} ÷ {}", time(on, day), time(every, day));
-        outcome.work(format!("{}{share} = {}", carried.print(rate), carried.print(while_active)));
+        outcome.work(|| format!("{}{share} = {}", carried.print(rate), carried.print(while_active)));
         sum.push_str(&share);
     }
     if let Some((active, dormant)) = season {
         let share = format!(" × {} ÷ {}", time(active, day), time(active + dormant, day));
-        outcome.work(format!("{}{share} = {}", carried.print(while_active), carried.print(average)));
+        outcome.work(|| format!("{}{share} = {}", carried.print(while_active), carried.print(average)));
         sum.push_str(&share);
     }
     let average_text = carried.print(average);
     if pulse.is_none() && season.is_none() {
-        outcome.work(format!("it flows always: {average_text}"));
+        outcome.work(|| format!("it flows always: {average_text}"));
     }
     outcome.say = format!("{average_text} on average, {} of the full rate: {sum}.", percent(duty * awake));
     outcome.carried(carried, rate_figure!("average"), average);
@@ -71,13 +71,14 @@ fn evaluate(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
         let drawn = while_active * (every - on);
         outcome.carried(carried, amount_figure!("cycle"), rate * on);
         outcome.carried(carried, amount_figure!("drawn_in_pause"), drawn);
-        outcome.work(format!("in a pause of {} the average draws {}", time(every - on, day), amount(carried, drawn)));
+        outcome
+            .work(|| format!("in a pause of {} the average draws {}", time(every - on, day), amount(carried, drawn)));
     }
     if let Some((_, dormant)) = season {
         let drawn = average * dormant;
         outcome.carried(carried, amount_figure!("drawn_while_dormant"), drawn);
         let drawn = amount(carried, drawn);
-        outcome.work(format!("in {} of sleep the average draws {drawn}", time(dormant, day)));
+        outcome.work(|| format!("in {} of sleep the average draws {drawn}", time(dormant, day)));
         let asleep = time(dormant, day);
         outcome.say = format!("{} To draw that through the {asleep} of sleep takes {drawn} in store.", outcome.say);
     }

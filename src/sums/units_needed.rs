@@ -45,19 +45,17 @@ pub(super) fn covering(arguments: &Arguments<'_>, flow: f64, each: f64, cover: &
     let (flow_text, each_text) = (carried.print(flow), carried.print(each));
     let capacity = count.count * each;
     let spare = if count.even() { 0.0 } else { (capacity - flow).max(0.0) };
-    let mut outcome = Outcome::new();
-    outcome.work(format!("{flow_text} ÷ {each_text} = {}", ratio(&count)));
-    outcome.work(format!("rounded up: {things}"));
+    let mut outcome = Outcome::of(arguments);
+    outcome.work(|| format!("{flow_text} ÷ {each_text} = {}", ratio(&count)));
+    outcome.work(|| format!("rounded up: {things}"));
     if count.count == 0.0 {
         outcome.say = format!("{}: nothing flows.", sentence(&things));
     } else {
         let how = count.how();
-        outcome.say = format!("{things}: {flow_text} ÷ {each_text} = {}, {how}.", ratio(&count));
-        outcome.work(format!(
-            "{things} × {each_text} = {}, {} to spare; {how}",
-            carried.print(capacity),
-            carried.print(spare)
-        ));
+        outcome.say = [&*things, ": ", &flow_text, " ÷ ", &each_text, " = ", &ratio(&count), ", ", &how, "."].concat();
+        outcome.work(|| {
+            format!("{things} × {each_text} = {}, {} to spare; {how}", carried.print(capacity), carried.print(spare))
+        });
     }
     outcome.figure("needed", count.needed);
     outcome.figure(cover.counts, count.count);

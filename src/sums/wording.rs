@@ -53,8 +53,8 @@ impl Headcount {
         match (self.even(), self.count <= 1.0) {
             (true, true) => "it runs in full".to_owned(),
             (true, false) => "all run in full".to_owned(),
-            (false, true) => format!("it runs at {}", percent(self.last)),
-            (false, false) => format!("the {} runs at {}", ordinal(self.count), percent(self.last)),
+            (false, true) => ["it runs at ", &percent(self.last)].concat(),
+            (false, false) => ["the ", &ordinal(self.count), " runs at ", &percent(self.last)].concat(),
         }
     }
 }
@@ -62,11 +62,11 @@ impl Headcount {
 /// A count of things: "1 unit", "9 units", "no lines".
 pub(super) fn counted(count: f64, singular: &str) -> String {
     if count == 0.0 {
-        format!("no {singular}s")
+        ["no ", singular, "s"].concat()
     } else if is_one(count) {
-        format!("1 {singular}")
+        ["1 ", singular].concat()
     } else {
-        format!("{} {singular}s", number(count))
+        [&*number(count), " ", singular, "s"].concat()
     }
 }
 
@@ -99,7 +99,11 @@ pub(super) fn ordinal(place: f64) -> String {
 /// A share in whole percent where that tells it well, finer where it is small or all but 1.
 pub(super) fn percent(share: f64) -> String {
     let percent = share * 100.0;
-    if (10.0..99.5).contains(&percent) { format!("{percent:.0} %") } else { print_si::<dimension::Share>(share) }
+    if (10.0..99.5).contains(&percent) {
+        [&*number(percent.round_ties_even()), " %"].concat()
+    } else {
+        print_si::<dimension::Share>(share)
+    }
 }
 
 /// A number of machines before rounding. Unlike [`number`] it never shows a whole number for one that is rounded up:

@@ -63,7 +63,19 @@ pub fn short(name: &str) -> Cow<'_, str> {
 
 /// Most text is short and shows.
 fn is_plain(text: &str, most: usize) -> bool {
-    text.len() <= most && !text.chars().any(is_invisible)
+    if text.len() > most || text.bytes().any(|byte| byte.is_ascii_control()) {
+        return false;
+    }
+    // Only where a character of several bytes begins is there anything else to look up.
+    let mut rest = text;
+    while let Some(at) = rest.bytes().position(|byte| !byte.is_ascii()) {
+        let mut characters = rest[at..].chars();
+        if characters.next().is_some_and(is_invisible) {
+            return false;
+        }
+        rest = characters.as_str();
+    }
+    true
 }
 
 #[cfg(test)]
