@@ -2,6 +2,7 @@
 
 mod balance;
 mod fairness;
+mod remedies;
 #[path = "../support/mod.rs"]
 mod support;
 mod turndown;
