@@ -4,14 +4,17 @@
 #   benches/instructions.sh             compares; fails where a case takes over 5 % more
 #   benches/instructions.sh --keep      writes the figures anew
 #
-# The figures depend on the compiler, its settings and the C library, so the file says which; they do not depend on what else the
-# machine does. Needs valgrind (`apt-get install valgrind`).
+# The figures depend on the compiler and the C library, so the file says which compiler; they do not depend on what else the
+# machine does. The build has settings of its own, which take a fraction of the time of a release and change little:
+# compare figures with figures. Needs valgrind (`apt-get install valgrind`).
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
 command -v valgrind >/dev/null || { echo 'valgrind is not installed' >&2; exit 2; }
 kept=benches/instructions.txt
-bench=$(cargo bench --locked --bench instructions --no-run --message-format=json |
+bench=$(cargo bench --locked --bench instructions --no-run --message-format=json --target-dir target/instructions \
+    --config 'profile.bench.lto="off"' --config 'profile.bench.codegen-units=16' \
+    --config 'profile.bench.package.hotwell.codegen-units=1' |
     sed -n 's/.*"name":"instructions".*"executable":"\([^"]*\)".*/\1/p' | tail -n 1)
 
 # Instructions of so many times of a case.
@@ -20,8 +23,7 @@ count() {
         sed -n 's/.*Collected : \([0-9]*\).*/\1/p'
 }
 
-settings=$(sed -n '/^\[profile.release\]/,/^$/p' Cargo.toml | sed -n '/=/p' | tr '\n' ' ')
-figures="# instructions each; $(rustc --version), $settings"
+figures="# instructions each; $(rustc --version)"
 worse=0
 while IFS= read -r name; do
     few=$(count "$name" 2)
@@ -30,9 +32,8 @@ while IFS= read -r name; do
     figures+=$'\n'"$each"$'\t'"$name"
     before=$(awk -F '\t' -v name="$name" '$2 == name { print $1 }' "$kept" 2>/dev/null || true)
     if [[ -n $before ]]; then
-        change=$(((each - before) * 1000 / before))
-        printf '%12d  %-30s %+d.%d %%\n' "$each" "$name" $((change / 10)) $((change < 0 ? -change % 10 : change % 10))
-        if ((change > 50)); then worse=1; fi
+        printf '%12d  %-30s %s\n' "$each" "$name" "$(awk "BEGIN { printf \"%+.1f %%\", ($each - $before) * 100 / $before }")"
+        if ((each * 100 > before * 105)); then worse=1; fi
     else
         printf '%12d  %s\n' "$each" "$name"
     fi
