@@ -5,6 +5,9 @@
 
 use super::system::Tank;
 
+/// What rounding leaves of a cancellation, as a share of its terms.
+const CANCELLED: f64 = 16.0 * f64::EPSILON;
+
 /// A level in motion.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Level {
@@ -22,7 +25,9 @@ impl Level {
     /// A level from now on.
     #[must_use]
     pub fn new(tank: &Tank, since_s: f64, at: f64, net: f64) -> Self {
-        let slope = net - tank.loses - tank.decays * at;
+        let loss = tank.loses + tank.decays * at;
+        // What rounding leaves of a net that makes up for the loss moves nothing.
+        let slope = if (net - loss).abs() <= CANCELLED * loss { 0.0 } else { net - loss };
         let held = (at <= 0.0 && slope <= 0.0) || (at >= tank.capacity && slope >= 0.0);
         let way = match slope {
             _ if held => 0,

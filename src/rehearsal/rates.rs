@@ -14,6 +14,8 @@ use crate::budget::{Budget, Halt};
 const MOST_REMEMBERED: usize = 4_000_000;
 /// What rounding leaves of a cancellation, as a share of its terms.
 const CANCELLED: f64 = 8.0 * f64::EPSILON;
+/// How near a balance comes to closing, as a share of its terms.
+const BALANCED: f64 = 1e-12;
 /// Shares of what was asked for nearer to one than this are not short.
 const SERVED: f64 = 1e-9;
 
@@ -494,27 +496,26 @@ impl<'s> Rates<'s> {
         if rest.abs() <= CANCELLED * size {
             rest = 0.0;
         }
+        let storage = self.storage_of(header);
         let mut over = 0.0;
-        if self.blocks.is_cut[header] {
-            let storage = self.storage_of(header);
-            if self.free[header] {
-                over = (rest - storage.takes).max(0.0);
-                rest -= over;
-            } else if (rest < 0.0 && !storage.gives) || (rest > 0.0 && storage.takes == 0.0) {
-                // The balance closes within rounding of its rates; what a store at a bound cannot do is that rounding.
-                rest = 0.0;
-            }
-            let overflow = &mut self.overflow[header];
-            if over != overflow.rate {
-                overflow.total += overflow.rate * (now_s - overflow.since_s);
-                overflow.rate = over;
-                overflow.since_s = now_s;
-            }
+        if self.free[header] {
+            over = (rest - storage.takes).max(0.0);
+            rest -= over;
         } else {
-            let storage = self.storage_of(header);
+            // The balance closes within rounding of its rates: what is that near to what stores at a bound can do is it.
+            let rounding = BALANCED * size;
+            if (rest - storage.takes).abs() <= rounding {
+                rest = storage.takes;
+            }
             if (rest < 0.0 && !storage.gives) || (rest > 0.0 && storage.takes == 0.0) {
                 rest = 0.0;
             }
+        }
+        let overflow = &mut self.overflow[header];
+        if over != overflow.rate {
+            overflow.total += overflow.rate * (now_s - overflow.since_s);
+            overflow.rate = over;
+            overflow.since_s = now_s;
         }
         match main.stores[..] {
             [tank] => self.net[tank] = rest,

@@ -1,0 +1,158 @@
+//! What the time engine costs: `cargo bench --no-default-features --bench rehearsal`.
+//!
+//! 1. Twenty-one stores, ten intermittent springs whose periods have nothing in common, up to twenty switches, ten pumps on one
+//!    header of power: 1,000 local days of one hour. Nothing of it settles, so every event is simulated.
+//! 2. The horizon: a plant that settles, over 100 and over 10,000 days. The ratio should be near one.
+//! 3. The number of stores that have nothing to do with each other: the log-log slope of the cost.
+//! 4. The 1,000 tank systems of `tests/outside/tanks.json`: our time for each goes to `target/rehearsal/tanks.json`, for
+//!    `benches/scipy_rehearsal.py` to solve some of them by SciPy (`solve_ivp` with events) and to set beside them:
+//!
+//! ```text
+//! cargo bench --no-default-features --bench rehearsal
+//! python3 benches/scipy_rehearsal.py target/rehearsal
+//! ```
+
+use std::fs;
+use std::path::Path;
+use std::time::{Duration, Instant};
+
+use hotwell::balance::balance;
+use hotwell::budget::Budget;
+use hotwell::plan::{Limits, Plan};
+use hotwell::rehearsal::{Rehearsal, rehearse};
+use serde_json::{Map, Value, json};
+
+#[path = "../tests/support/plant.rs"]
+#[allow(dead_code, reason = "only its random numbers are used")]
+mod plant;
+#[path = "../tests/support/works.rs"]
+mod works;
+
+use works::{Shape, works};
+
+fn read(document: &Value) -> (Plan, Vec<u32>) {
+    let plan = Plan::from_json(document.to_string().as_bytes(), &Limits::default()).expect("a plan");
+    let counts = balance(&plan, &Budget::unhurried()).expect("a balance").units.iter().map(|unit| unit.count).collect();
+    (plan, counts)
+}
+
+/// The median of some runs, and what the last gave.
+fn median(times: usize, document: &Value) -> (Duration, Rehearsal) {
+    let (plan, counts) = read(document);
+    let once = || {
+        let start = Instant::now();
+        let rehearsal = rehearse(&plan, &counts, &Budget::unhurried()).expect("a rehearsal");
+        (start.elapsed(), rehearsal)
+    };
+    let mut runs: Vec<(Duration, Rehearsal)> = (0..times).map(|_| once()).collect();
+    runs.sort_by_key(|run| run.0);
+    runs.swap_remove(times / 2)
+}
+
+fn until(mut document: Value, horizon_s: f64) -> Value {
+    document["horizon"] = json!(horizon_s);
+    document
+}
+
+fn incommensurate() {
+    for seed in [1, 2, 3] {
+        let document = works(seed, Shape { chains: 10, together: false, powered: true });
+        let (time, rehearsal) = median(11, &until(document, 3.6e6));
+        let per_second = rehearsal.simulated as f64 / time.as_secs_f64();
+        println!(
+            "1,000 days of 1 h, {} stores, {} switches, seed {seed}: {:.1} ms, {} events simulated, {per_second:.3e}/s, {} balances",
+            rehearsal.stores.len(),
+            rehearsal.switches.len(),
+            time.as_secs_f64() * 1e3,
+            rehearsal.simulated,
+            rehearsal.modes,
+        );
+    }
+}
+
+fn horizon() {
+    let document = works(4, Shape { chains: 3, together: true, powered: false });
+    let run = |days: f64| median(51, &until(document.clone(), days * 86_400.0));
+    let ((short, _), (long, rehearsal)) = (run(100.0), run(10_000.0));
+    println!(
+        "horizon: 100 days {:.3} ms, 10,000 days {:.3} ms, ratio {:.2}; {} events of which {} simulated",
+        short.as_secs_f64() * 1e3,
+        long.as_secs_f64() * 1e3,
+        long.as_secs_f64() / short.as_secs_f64(),
+        rehearsal.event_count,
+        rehearsal.simulated,
+    );
+}
+
+fn stores() {
+    let mut points = Vec::new();
+    for chains in [5, 15, 50, 150, 500] {
+        let (time, rehearsal) = median(5, &works(5, Shape { chains, together: false, powered: false }));
+        println!("{} independent stores: {:.2} ms", rehearsal.stores.len(), time.as_secs_f64() * 1e3);
+        points.push((f64::from(chains as u32).ln(), time.as_secs_f64().ln()));
+    }
+    let n = points.len() as f64;
+    let (x, y) = points.iter().fold((0.0, 0.0), |sum, point| (sum.0 + point.0 / n, sum.1 + point.1 / n));
+    let (above, below) = points
+        .iter()
+        .fold((0.0, 0.0), |sum, point| (sum.0 + (point.0 - x) * (point.1 - y), sum.1 + (point.0 - x) * (point.0 - x)));
+    println!("cost against independent stores: n^{:.2}", above / below);
+}
+
+/// A tank system as a plan, as in `tests/outside/tanks.rs`.
+fn tank_plan(system: &Value) -> Value {
+    let list = |value: &Value| value.as_array().cloned().unwrap_or_default();
+    let name = |at: &Value| format!("tank {at}");
+    let (mut stores, mut outlets, mut supplies) = (Map::new(), Map::new(), Map::new());
+    for (at, tank) in list(&system["tanks"]).iter().enumerate() {
+        let name = format!("tank {at}");
+        stores.insert(name.clone(), json!({ "header": name, "capacity": tank[0], "level": tank[1] }));
+        outlets.insert(name, json!({}));
+    }
+    for (at, source) in list(&system["sources"]).iter().enumerate() {
+        let pattern = json!({ "every": source[2], "on": source[3], "offset": source[4] });
+        let supply = json!({ "header": name(&source[0]), "rate": source[1], "when": "always", "pattern": pattern });
+        supplies.insert(format!("source {at}"), supply);
+    }
+    let (mut units, mut switches) = (Map::new(), Map::new());
+    for (at, pump) in list(&system["pumps"]).iter().enumerate() {
+        let gives = if pump[1].is_null() { json!({}) } else { json!({ name(&pump[1]): pump[2] }) };
+        let unit = json!({ "count": 1, "takes": { name(&pump[0]): pump[2] }, "gives": gives });
+        units.insert(format!("pump {at}"), unit);
+        let switch =
+            json!({ "watch": name(&pump[3]), "start_at": pump[4], "stop_at": pump[5], "runs": format!("pump {at}") });
+        switches.insert(format!("pump {at}"), switch);
+    }
+    json!({ "units": units, "supplies": supplies, "outlets": outlets, "stores": stores, "switches": switches,
+            "horizon": system["horizon"] })
+}
+
+fn tanks() -> std::io::Result<()> {
+    let systems: Vec<Value> =
+        serde_json::from_str(include_str!("../tests/outside/tanks.json")).expect("a list of systems");
+    let mut out = Vec::new();
+    let mut total = Duration::ZERO;
+    for system in &systems {
+        let (time, rehearsal) = median(5, &tank_plan(system));
+        total += time;
+        let mut entry = system.clone();
+        entry["our_s"] = json!(time.as_secs_f64());
+        entry["our_final"] = json!(rehearsal.stores.iter().map(|store| store.end).collect::<Vec<_>>());
+        out.push(entry);
+    }
+    println!(
+        "1,000 tank systems: {:.2} ms in all, {:.1} us each",
+        total.as_secs_f64() * 1e3,
+        total.as_secs_f64() * 1e3
+    );
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("target/rehearsal");
+    fs::create_dir_all(&folder)?;
+    fs::write(folder.join("tanks.json"), serde_json::to_vec(&out)?)
+}
+
+fn main() -> std::io::Result<()> {
+    incommensurate();
+    horizon();
+    stores();
+    tanks()
+}
