@@ -144,7 +144,7 @@ impl<'s> Island<'s> {
     /// Runs to the horizon, or until so many events are simulated.
     ///
     /// # Errors
-    /// [`Halt`] when the hook says stop, or when one balance runs out of its budget.
+    /// [`Halt`] when the hook says stop, or when the first balance runs out of its budget.
     pub fn run(&mut self, horizon_s: f64, most_events: u64, budget: &Budget<'_>) -> Result<(), Halt> {
         self.due.extend(0..self.system.tanks.len());
         self.switch(0.0);
@@ -174,7 +174,15 @@ impl<'s> Island<'s> {
             if self.simulated.is_multiple_of(256) && budget.is_stopped() {
                 return Err(Halt::Stopped);
             }
-            self.moment(next, horizon_s, budget)?;
+            match self.moment(next, horizon_s, budget) {
+                Ok(()) => {}
+                // So far it is right, and said to be so far.
+                Err(Halt::StepsSpent { .. }) => {
+                    self.finish(self.now_s);
+                    return Ok(());
+                }
+                Err(halt) => return Err(halt),
+            }
         }
         self.finish(horizon_s);
         Ok(())
