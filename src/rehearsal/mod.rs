@@ -50,11 +50,13 @@ pub use result::{
 pub const MOST_EVENTS: usize = 2_000;
 /// The most points of the course of one store.
 pub const MOST_POINTS: usize = 2_000;
+/// The most events that one rehearsal simulates, whatever its budget: about a second of work.
+pub const MOST_SIMULATED: u64 = 1_000_000;
 
 /// Rehearses a plan over its horizon, with so many machines of each unit.
 ///
-/// The budget's steps bound the events that are simulated; where they are spent the result says how far it got
-/// ([`Rehearsal::reached_s`]).
+/// The budget's steps and [`MOST_SIMULATED`] bound the events that are simulated; where they are spent the result says how far
+/// it got ([`Rehearsal::reached_s`]).
 ///
 /// # Errors
 /// [`Halt`] when the hook says stop, or when the balance of a single moment exceeds the budget.
@@ -63,7 +65,7 @@ pub fn rehearse(plan: &Plan, counts: &[u32], budget: &Budget<'_>) -> Result<Rehe
     let system = System::new(plan, counts);
     let parts = part::split(&system);
     let mut records = Records::new(plan, &system, counts, horizon_s);
-    let mut left = budget.steps;
+    let mut left = budget.steps.min(MOST_SIMULATED);
     for (number, part) in parts.iter().enumerate() {
         let mut island = Island::new(part, horizon_s);
         // What earlier parts left over goes to the later ones.
