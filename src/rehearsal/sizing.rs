@@ -223,10 +223,14 @@ impl<'b> Bench<'b> {
 
 /// The value, where it holds and what is just under it does not.
 fn verified(value: f64, most: f64, holds: impl Fn(f64) -> Result<Option<bool>, Halt>) -> Result<Option<Sizing>, Halt> {
-    // What rounding in the search took from it.
-    let value = if value <= 1e-13 * most { 0.0 } else { value * (1.0 + 1e-12) };
-    let is_enough = value == 0.0 || holds(value)? == Some(true);
-    let is_least = value == 0.0 || holds(value * (1.0 - JUST_UNDER))? == Some(false);
+    if value <= 1e-13 * most {
+        return Ok(Some(Sizing::Least(0.0)));
+    }
+    // As it is, or with what rounding in the search took from it.
+    let is_exact = holds(value)? == Some(true);
+    let value = if is_exact { value } else { value * (1.0 + 1e-12) };
+    let is_enough = is_exact || holds(value)? == Some(true);
+    let is_least = holds(value * (1.0 - JUST_UNDER))? == Some(false);
     Ok((is_enough && is_least).then_some(Sizing::Least(value)))
 }
 
