@@ -2,6 +2,7 @@
 
 mod fill_level;
 mod flow_balance;
+mod heat_budget;
 mod sum;
 mod svg;
 #[cfg(test)]

@@ -1,16 +1,24 @@
 //! The plan document as it is written: one list of fields for the reader and for the schema.
 
 mod across;
+mod heat;
 mod time;
 
+#[cfg(feature = "openapi")]
+pub(super) use heat::OtherSide;
+pub(super) use heat::{
+    AMBIENT, CoolerDoc, HotSourceDoc, ProductDoc, SubstanceDoc, ThermostatDoc, TurbineDoc, WallDoc,
+    ZoneDoc,
+};
 pub(super) use time::{LoopDoc, NowDoc, PatternDoc, StoreDoc, SwitchDoc};
 #[cfg(feature = "openapi")]
 pub(super) use time::{PulseDoc, StepsDoc};
 
 use super::FaultCode;
+use super::temperature::{AnyTemperature, Temperature, UpperLimit};
 use super::field::{
     Cells, DayLength, ElectricPower, HeaderName, LineCount, LineRate, MachineCount, Machines, Mass, Period, Plain,
-    Quantity, Rank, Rate, RateOnKey, RunningCost, Share, SpecificHeat, Title, Whole, Worth,
+    Quantity, Rank, Rate, RateOnKey, Name, RunningCost, Share, Title, Whole, Worth,
 };
 use super::map::{AtLeastOne, ByHeader, Flows, Parts, Section};
 use super::model::{Carried, Course, Runs, When};
@@ -44,6 +52,18 @@ document! {
         may switches: Section<SwitchDoc>,
         /// Closed loops and the charge in them.
         may loops: Section<LoopDoc>,
+        /// What has a temperature: halls, chambers, tanks.
+        may zones: Section<ZoneDoc>,
+        /// The temperature outside, in °C.
+        may ambient: Temperature<AnyTemperature>,
+        /// What moves heat out of zones.
+        may coolers: Section<CoolerDoc>,
+        /// What makes power of heat.
+        may turbines: Section<TurbineDoc>,
+        /// Heat that comes in from outside.
+        may hot_sources: Section<HotSourceDoc>,
+        /// What starts and stops by the temperature of a zone.
+        may thermostats: Section<ThermostatDoc>,
         /// How long a rehearsal lasts, in s; 10 local days unless said.
         may horizon: Quantity<Period>,
         /// Where things stand now.
@@ -52,12 +72,6 @@ document! {
         may aim: AimDoc,
         /// Whether to reckon what one more of each thing that binds would be worth.
         may worth: bool,
-    }
-
-    /// A substance.
-    SubstanceDoc = "Substance" {
-        /// Heat that warms 1 kg of it by 1 K, in J/(kg·K).
-        may specific_heat: Quantity<SpecificHeat>,
     }
 
     /// A type of machine. Rates are for one machine at full duty.
@@ -83,6 +97,15 @@ document! {
         may turndown: Quantity<Share>,
         /// What one costs each second at full duty, in the currency of the aim's values.
         may running_cost: Plain<RunningCost>,
+        /// Heat that one at full duty gives to its zone, in W.
+        may sheds: Quantity<ElectricPower>,
+        /// The zone it stands in.
+        may zone: Name,
+        /// The greatest temperature of its zone that it bears, in °C.
+        may limit: Temperature<UpperLimit>,
+        /// How warm its products leave it: `feed` (the default) as warm as what it takes, `zone` as warm as its zone, or a
+        /// temperature in °C.
+        may product_at: ProductDoc,
         /// Width in floor cells.
         may width: Whole<Cells>,
         /// What one is built of: mass by material, in kg.
@@ -115,6 +138,8 @@ document! {
         may rank: Whole<Rank>,
         /// `wanted` (the default): a tap, only what is drawn. `always`: a spring, all of it, and what finds no place is lost.
         may when: WhenDoc,
+        /// How warm it comes, in °C.
+        may at: Temperature<AnyTemperature>,
         /// When it comes and goes; without it, it is always there.
         may pattern: PatternDoc,
     }
@@ -205,7 +230,6 @@ impl Wire for CountDoc {
     }
 }
 
-impl Check for SubstanceDoc {}
 impl Check for RunAim {}
 impl Check for MakeAim {}
 impl Check for MostAim {}

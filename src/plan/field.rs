@@ -68,6 +68,22 @@ quantity_fields! {
     Duration: Time, NOT_NEGATIVE;
     /// A length of time that is not nothing.
     Period: Time, POSITIVE;
+    /// A mass flow that is not nothing.
+    SomeMassFlow: MassRate, POSITIVE;
+    /// Power or heat that is not nothing.
+    SomePower: Power, POSITIVE;
+    /// Heat per mass.
+    HeatPerMass: HeatPerMass, NOT_NEGATIVE;
+    /// Heat flow per kelvin.
+    Conductance: Conductance, POSITIVE;
+    /// Thermal conductivity.
+    Conductivity: Conductivity, POSITIVE;
+    /// Thermal resistance of surfaces, for an area.
+    SurfaceResistance: ThermalInsulance, NOT_NEGATIVE;
+    /// A length.
+    Length: Length, POSITIVE;
+    /// An area.
+    Area: Area, POSITIVE;
     /// A share of one.
     Share: Share, UP_TO_ONE;
     /// A share of a rate, which may be more than all of it.
@@ -307,6 +323,8 @@ macro_rules! number_fields {
 }
 
 number_fields! {
+    /// A ratio.
+    Ratio: POSITIVE;
     /// So many machines at full duty, not necessarily whole.
     Machines: NOT_NEGATIVE;
     /// What one kg (on `power`, one J) delivered is worth, in any currency of the author's.

@@ -10,9 +10,11 @@ mod model;
 mod node;
 mod parse;
 mod pointer;
+mod presets;
 mod reader;
 #[cfg(feature = "openapi")]
 mod schema;
+mod temperature;
 #[cfg(test)]
 mod tests;
 mod wire;

@@ -1,5 +1,6 @@
 //! The one door: bytes → [`Plan`].
 
+mod heat;
 mod time;
 
 use std::collections::HashMap;
@@ -10,7 +11,7 @@ use super::field::{day_of, standard_day};
 use super::limits::Limits;
 use super::map::Flows;
 use super::model::{
-    Aim, Count, Demand, Flow, Header, HeaderId, Outlet, Plan, Substance, Supply, Target, Unit, UnitId, Value,
+    Aim, Count, Demand, Flow, Header, HeaderId, Outlet, Plan, Supply, Target, Unit, UnitId, Value,
 };
 use super::node;
 use super::reader::{Place, Reader};
@@ -73,11 +74,13 @@ fn build(document: PlanDocument, mut headers: Vec<Header>) -> Plan {
             header.declared = true;
         }
     }
+    let substances = heat::substances(document.substances);
+    let names = heat::Names::new(document.zones.as_ref(), &substances);
     let units: Vec<Unit> = document
         .units
         .map_or_else(Vec::new, |section| section.0)
         .into_iter()
-        .map(|(name, doc)| unit(name, doc))
+        .map(|(name, doc)| unit(name, doc, &names))
         .collect();
     let aim = aim(document.aim, &units);
     let day = document.day.map_or_else(standard_day, |day| day.0);
@@ -93,32 +96,23 @@ fn build(document: PlanDocument, mut headers: Vec<Header>) -> Plan {
         .into_iter()
         .map(|(name, doc)| demand(name, doc))
         .collect();
+    let zones = heat::zones(document.zones, &names);
+    let coolers = heat::coolers(document.coolers, &names);
+    let turbines = heat::turbines(document.turbines, &names);
+    let hot_sources = heat::hot_sources(document.hot_sources, &names);
+    let thermostats = heat::thermostats(document.thermostats, &names, &units, &coolers, &turbines, &hot_sources);
     let stores = time::stores(document.stores);
     let switches = time::switches(document.switches, &stores, &units, &supplies, &demands);
     Plan {
-        zones: Vec::new(),
-        ambient_c: None,
-        coolers: Vec::new(),
-        turbines: Vec::new(),
-        hot_sources: Vec::new(),
-        thermostats: Vec::new(),
+        zones,
+        ambient_c: document.ambient.map(|at| at.0),
+        coolers,
+        turbines,
+        hot_sources,
+        thermostats,
         title: document.title.map(|title| title.0),
         day,
-        substances: document
-            .substances
-            .map_or_else(Vec::new, |section| section.0)
-            .into_iter()
-            .map(|(name, doc)| Substance {
-                name,
-                specific_heat: doc.specific_heat.map(|quantity| quantity.0.si()),
-                solid_heat: None,
-                gas_heat: None,
-                freezes_at_c: None,
-                boils_at_c: None,
-                fusion_j_kg: 0.0,
-                vaporisation_j_kg: 0.0,
-            })
-            .collect(),
+        substances,
         headers,
         units,
         supplies,
@@ -156,7 +150,7 @@ fn flows(flows: Option<Flows>) -> Vec<Flow> {
         .collect()
 }
 
-fn unit(name: String, doc: UnitDoc) -> Unit {
+fn unit(name: String, doc: UnitDoc, names: &heat::Names) -> Unit {
     Unit {
         name,
         count: match doc.count {
@@ -176,10 +170,10 @@ fn unit(name: String, doc: UnitDoc) -> Unit {
         when: doc.when.map(|when| when.0).unwrap_or_default(),
         running_cost: doc.running_cost.map_or(0.0, |cost| cost.0),
         width: doc.width.map(|width| width.0),
-        sheds: Power::ZERO,
-        zone: None,
-        limit_c: None,
-        product_at: super::model::ProductAt::Feed,
+        sheds: doc.sheds.map_or(Power::ZERO, |sheds| sheds.0),
+        zone: doc.zone.and_then(|zone| names.zone(&zone.0)),
+        limit_c: doc.limit.map(|limit| limit.0),
+        product_at: doc.product_at.map(|product| product.0).unwrap_or_default(),
         build: doc
             .build
             .map_or_else(Vec::new, |parts| parts.0)
@@ -197,7 +191,7 @@ fn supply(name: String, doc: SupplyDoc) -> Supply {
         rank: doc.rank.map_or(1, |rank| rank.0),
         when: doc.when.map(|when| when.0).unwrap_or_default(),
         pattern: doc.pattern.map(|pattern| pattern.0),
-        at_c: None,
+        at_c: doc.at.map(|at| at.0),
     }
 }
 

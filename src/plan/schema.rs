@@ -9,13 +9,14 @@ use utoipa::openapi::{Ref, RefOr};
 use utoipa::{PartialSchema, ToSchema};
 
 use super::amount::{Amount, Capacity, Loses};
-use super::document::{CountDoc, CountRange, PatternDoc, PlanDocument, PulseDoc, StepsDoc};
+use super::document::{CountDoc, CountRange, OtherSide, PatternDoc, PlanDocument, ProductDoc, PulseDoc, StepsDoc};
 use super::field::{
     Bounds, DayLength, HeaderName, LineRate, MachineCount, NOT_NEGATIVE, Name, NumberField, POSITIVE, Period, Plain,
     Quantity, QuantityField, Rate, RateOnKey, Title, Whole, WholeField,
 };
 use super::limits::Limits;
 use super::map::{AtLeastOne, ByHeader, Flows, List, OneOrMore, Parts, Section, Size};
+use super::temperature::{AnyTemperature, Temperature};
 use crate::quantity::{Dimension, GREATEST, LONGEST};
 
 /// Named schemas, each once.
@@ -323,6 +324,25 @@ impl Described for Name {
     }
 }
 
+impl Described for OtherSide {
+    const NAME: Option<&'static str> = Some("OtherSide");
+    fn body() -> Schema {
+        name().description(Some("The name of another zone, or `ambient`.")).examples(["ambient"]).build().into()
+    }
+}
+
+impl Described for ProductDoc {
+    const NAME: Option<&'static str> = Some("ProductTemperature");
+    fn body() -> Schema {
+        let words = words("As warm as the feed, or as the zone.", &["feed", "zone"]);
+        let at = Temperature::<AnyTemperature>::here();
+        one_of("How warm products leave: `feed`, `zone`, or a temperature.", vec![words.into(), at])
+    }
+    fn gather_parts(into: &mut Schemas) {
+        Temperature::<AnyTemperature>::gather(into);
+    }
+}
+
 impl Described for HeaderName {
     const NAME: Option<&'static str> = Some("HeaderName");
     fn body() -> Schema {
@@ -461,6 +481,9 @@ mod tests {
             Some("integer") => schema["minimum"].clone(),
             Some("number") => {
                 assert!(schema["maximum"].is_number());
+                if let Some(examples) = schema["examples"].as_array() {
+                    return examples[0].clone();
+                }
                 if schema["exclusiveMinimum"].is_number() { json!(1) } else { schema["minimum"].clone() }
             }
             Some("string") => {

@@ -55,6 +55,24 @@ dimensions! {
     /// A share of something that goes in a second, 1/s.
     PerTime: "share per time", "1/s", "_per_s", "0.2 %/day", [0, -1, 0, 0, 0, 0, 0],
         &[(0.01 / 3600.0, "%/h"), (0.01, "%/s")];
+    /// Heat that changes the phase of a mass, J/kg.
+    HeatPerMass: "heat per mass", "J/kg", "_j_kg", "334 kJ/kg", [2, -2, 0, 0, 0, 0, 0],
+        &[(1.0, "J/kg"), (1e3, "kJ/kg"), (1e6, "MJ/kg")];
+    /// Heat flow for a difference of temperatures, W/K.
+    Conductance: "thermal conductance", "W/K", "_w_k", "12 W/K", [2, -3, 1, 0, -1, 0, 0],
+        &[(1e-3, "mW/K"), (1.0, "W/K"), (1e3, "kW/K")];
+    /// Thermal conductivity, W/(m·K).
+    Conductivity: "thermal conductivity", "W/(m·K)", "_w_m_k", "0.78 W/(m·K)", [1, -3, 1, 0, -1, 0, 0],
+        &[(1.0, "W/(m·K)")];
+    /// Difference of temperatures for a heat flow through an area, m²·K/W.
+    ThermalInsulance: "thermal resistance of an area", "m²·K/W", "_m2_k_w", "0.17 m²·K/W", [0, 3, -1, 0, 1, 0, 0],
+        &[(1.0, "m²·K/W")];
+    /// Length, m.
+    Length: "length", "m", "_m", "25 mm", [1, 0, 0, 0, 0, 0, 0],
+        &[(1e-3, "mm"), (1.0, "m"), (1e3, "km")];
+    /// Area, m².
+    Area: "area", "m²", "_m2", "1.2 m²", [2, 0, 0, 0, 0, 0, 0],
+        &[(1.0, "m²")];
     /// Specific heat capacity, J/(kg·K).
     SpecificHeat: "specific heat", "J/(kg·K)", "_j_kg_k", "4.18 kJ/(kg·K)", [2, -2, 0, 0, -1, 0, 0],
         &[(1.0, "J/(kg·K)"), (1e3, "kJ/(kg·K)")];

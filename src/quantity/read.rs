@@ -17,6 +17,10 @@ pub const LONGEST: usize = 64;
 /// out, and a plan has a few dozen at most.
 pub const SPELLINGS: usize = 1_000;
 
+/// 0 °C in K.
+const CELSIUS_ZERO_K: f64 = 273.15;
+const KELVIN: Exponents = [0, 0, 0, 0, 1, 0, 0];
+
 /// Whether a number in SI units is one that quantities may have: nothing, or between [`LEAST`] and [`GREATEST`] in size.
 #[must_use]
 pub fn within_range(si: f64) -> bool {
@@ -167,6 +171,40 @@ impl QuantityReader {
     /// Every [`QuantityFault`].
     pub fn read<D: Dimension>(&mut self, text: &str) -> Result<Measure<D>, QuantityFault> {
         self.read_any(text)?.measure()
+    }
+
+    /// Reads a temperature on a scale, "14 °C", "287 K", "57 °F", in °C; degrees Celsius come out as they are written.
+    ///
+    /// # Errors
+    /// Every [`QuantityFault`].
+    pub fn read_temperature(&mut self, text: &str) -> Result<f64, QuantityFault> {
+        self.kelvins(text, |value, scale| value * scale.factor / scale.divisor + (scale.offset - CELSIUS_ZERO_K))
+    }
+
+    /// Reads a difference of temperatures, in K: "11 K", "11 °C", "20 °F".
+    ///
+    /// # Errors
+    /// Every [`QuantityFault`].
+    pub fn read_difference(&mut self, text: &str) -> Result<f64, QuantityFault> {
+        self.kelvins(text, |value, scale| value * scale.factor / scale.divisor)
+    }
+
+    fn kelvins(&mut self, text: &str, reckon: impl Fn(f64, Scale) -> f64) -> Result<f64, QuantityFault> {
+        let reading = self.read_any(text);
+        // Nothing of a scale's own, such as 0 K, is no quantity out of range.
+        let exponents = match &reading {
+            Ok(reading) => reading.exponents,
+            Err(QuantityFault::OutOfRange) => KELVIN,
+            Err(fault) => return Err(fault.clone()),
+        };
+        if exponents != KELVIN {
+            let found = reading.map_or_else(|_| String::new(), |reading| reading.label());
+            return Err(QuantityFault::WrongDimension { found, expected: "temperature" });
+        }
+        let (value, unit) = split(text.trim()).map_err(QuantityFault::Unreadable)?;
+        let value = value.ok_or(QuantityFault::OutOfRange)?;
+        let kelvins = reckon(value, self.scale(unit)?);
+        if within_range(kelvins) || kelvins.abs() < LEAST { Ok(kelvins) } else { Err(QuantityFault::OutOfRange) }
     }
 
     /// As [`Self::read`], but a bare number is one in SI units, as it is in a document: for texts that cannot be numbers, such

@@ -3,6 +3,7 @@
 pub mod answer;
 pub mod fill_level;
 pub mod flow_balance;
+pub mod heat_budget;
 
 use crate::budget::{Budget, Halt};
 use crate::plan::Plan;

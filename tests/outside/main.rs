@@ -21,6 +21,7 @@
 
 mod combustion;
 mod cutting;
+mod heat;
 mod networks;
 mod practice;
 mod programmes;
@@ -30,3 +31,4 @@ mod stores;
 #[path = "../support/mod.rs"]
 mod support;
 mod tanks;
+mod thermal;

@@ -3,4 +3,5 @@
 mod canvas;
 pub mod fill_level;
 pub mod flow_balance;
+pub mod heat_budget;
 pub mod sum;

@@ -10,29 +10,29 @@ use crate::plan::node::{Document, Entry, Node, quoted};
 use crate::plan::reader::{Detail, Place, Reader};
 
 /// The names of a section as they are written, so that a thing with a fault of its own is not called unknown besides.
-struct Written<'n> {
+pub(super) struct Written<'n> {
     what: &'static str,
     names: HashSet<&'n str>,
 }
 
-fn section<'n>(document: &'n Document<'n>, node: &'n Node<'n>, path: &[&str]) -> &'n [Entry<'n>] {
+pub(super) fn section<'n>(document: &'n Document<'n>, node: &'n Node<'n>, path: &[&str]) -> &'n [Entry<'n>] {
     let found = path.iter().try_fold(node, |node, name| document.field(node, name));
     found.and_then(|node| document.entries(node)).unwrap_or_default()
 }
 
 impl<'n> Written<'n> {
-    fn of(document: &'n Document<'n>, node: &'n Node<'n>, name: &str, what: &'static str) -> Self {
+    pub fn of(document: &'n Document<'n>, node: &'n Node<'n>, name: &str, what: &'static str) -> Self {
         let names = section(document, node, &[name]).iter().map(|(name, _)| name.as_ref()).collect();
         Self { what, names }
     }
 
-    fn has(&self, name: &str) -> bool {
+    pub fn has(&self, name: &str) -> bool {
         self.names.contains(name)
     }
 }
 
 /// Notes a name that none of these sections has.
-fn unknown<'n>(name: &str, of: &[&Written<'n>], node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
+pub(super) fn unknown<'n>(name: &str, of: &[&Written<'n>], node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
     reader.fault(node, place, FaultCode::UnknownName, |near| {
         let kinds: Vec<&str> = of.iter().map(|written| written.what).collect();
         // In order, so that of two names equally near it is the same every time.
@@ -56,6 +56,7 @@ impl PlanDocument {
     /// Notes what does not hold between the sections, and settles what one says of another.
     pub(super) fn check_across<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
         self.aim_names(node, place, reader);
+        self.check_heat(node, place, reader);
         if self.switches.is_none() && self.now.is_none() {
             return;
         }
@@ -204,7 +205,7 @@ impl<'n> Known<'n> {
 }
 
 /// Notes a name that no section has, or more than one; true where neither.
-fn only_one<'n>(
+pub(super) fn only_one<'n>(
     name: &str,
     of: &[&Written<'n>],
     node: &'n Node<'n>,

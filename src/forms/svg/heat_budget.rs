@@ -1,0 +1,176 @@
+//! A heat budget as a picture: for each zone a thermometer with its limits and set-point window and a ledger of what brings
+//! heat and what takes it; below, temperatures over time.
+
+use super::canvas::{Anchor, BANDS, Canvas, GROUND, INK, Path, WARN, fit, width, wrap};
+use crate::quantity::{dimension, number, print_si};
+use crate::questions::heat_budget::{HeatBudget, ZoneFigures};
+
+const WIDTH: u32 = 800;
+const HEIGHT: u32 = 600;
+/// Zones drawn; the rest is counted.
+const MOST_ZONES: usize = 4;
+/// Bars of one ledger; the rest is summed up.
+const MOST_BARS: usize = 6;
+const TOP: f64 = 92.0;
+const LEDGERS: f64 = 300.0;
+
+/// The picture, 800 × 600 on a transparent ground.
+#[must_use]
+pub fn draw(answer: &HeatBudget) -> String {
+    let title = answer.title.as_deref().unwrap_or("Heat budget");
+    let mut canvas = Canvas::new(WIDTH, HEIGHT, title, &answer.say);
+    let said = wrap(&answer.say, 12.0, 776.0, 3);
+    canvas.plate(4.0, 8.0, 792.0, 34.0 + 15.0 * said.len() as f64);
+    canvas.verdict(21.0, 24.0, answer.verdict);
+    canvas.bold(40.0, 30.0, 16.0, Anchor::Start, &fit(title, 18.0, 640.0));
+    for (at, line) in said.iter().enumerate() {
+        canvas.text(12.0, 50.0 + 15.0 * at as f64, 12.0, Anchor::Start, line);
+    }
+    let shown = answer.zones.len().min(MOST_ZONES);
+    if shown == 0 {
+        canvas.plate(330.0, 282.0, 140.0, 28.0);
+        canvas.text(400.0, 301.0, 14.0, Anchor::Middle, "no zone has heat");
+        return canvas.finish();
+    }
+    let wide = 780.0 / shown as f64;
+    for (at, (name, zone)) in answer.zones.iter().take(shown).enumerate() {
+        panel(&mut canvas, answer, name, zone, 10.0 + wide * at as f64, wide - 8.0);
+    }
+    over_time(&mut canvas, answer);
+    canvas.finish()
+}
+
+/// Everything that a thermometer of a zone shows.
+struct Scale {
+    low: f64,
+    high: f64,
+    top: f64,
+    height: f64,
+}
+
+impl Scale {
+    fn of(values: impl Iterator<Item = f64>, top: f64, height: f64) -> Self {
+        let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), t| (low.min(t), high.max(t)));
+        let room = ((high - low) * 0.1).max(1.0);
+        Self { low: low - room, high: high + room, top, height }
+    }
+
+    fn y(&self, t: f64) -> f64 {
+        self.top + self.height * (self.high - t) / (self.high - self.low)
+    }
+}
+
+fn celsius(t: f64) -> String {
+    format!("{} °C", number((t * 10.0).round() / 10.0))
+}
+
+fn panel(canvas: &mut Canvas, answer: &HeatBudget, name: &str, zone: &ZoneFigures, left: f64, wide: f64) {
+    canvas.plate(left, TOP, wide, LEDGERS);
+    canvas.bold(left + 8.0, TOP + 18.0, 13.0, Anchor::Start, &fit(name, 15.0, wide - 16.0));
+    thermometer(canvas, answer, name, zone, left + 26.0);
+    ledger(canvas, zone, left + 118.0, wide - 126.0);
+}
+
+fn thermometer(canvas: &mut Canvas, answer: &HeatBudget, name: &str, zone: &ZoneFigures, x: f64) {
+    let windows: Vec<(f64, f64)> = answer
+        .coolers
+        .iter()
+        .filter(|(cooler, _)| zone.heat_w.get(cooler).is_some_and(|watts| *watts < 0.0))
+        .filter_map(|(_, cooler)| Some((cooler.set_point_least_c?, cooler.set_point_greatest_c?)))
+        .collect();
+    let _ = name;
+    let values = [Some(zone.least_c), Some(zone.greatest_c), zone.settles_at_c, zone.limit_c];
+    let ends = windows.iter().flat_map(|(least, greatest)| [*least, *greatest]);
+    let scale = Scale::of(values.into_iter().flatten().chain(ends), TOP + 34.0, LEDGERS - 60.0);
+    let (top, bottom) = (scale.top, scale.top + scale.height);
+    for (least, greatest) in windows {
+        let (from, to) = (scale.y(greatest), scale.y(least));
+        if to > from {
+            canvas.rect(x - 7.0, from, 4.0, to - from, &format!("fill=\"{}\"", BANDS[2]));
+        }
+    }
+    canvas.rect(x, top, 10.0, bottom - top, &format!("rx=\"5\" fill=\"{GROUND}\" fill-opacity=\"0.8\" stroke=\"{INK}\""));
+    let (from, to) = (scale.y(zone.greatest_c), scale.y(zone.least_c));
+    canvas.rect(x + 2.0, from, 6.0, (to - from).max(1.0), &format!("fill=\"{}\"", BANDS[1]));
+    let mut labels: Vec<(f64, String, &str)> = Vec::new();
+    if let Some(at) = zone.settles_at_c {
+        canvas.rect(x - 2.0, scale.y(at) - 1.0, 14.0, 2.0, &format!("fill=\"{INK}\""));
+        labels.push((scale.y(at), celsius(at), INK));
+    }
+    if let Some(limit) = zone.limit_c {
+        canvas.rect(x - 2.0, scale.y(limit) - 1.0, 14.0, 2.0, &format!("fill=\"{WARN}\""));
+        labels.push((scale.y(limit), format!("limit {}", celsius(limit)), WARN));
+    }
+    if zone.greatest_c - zone.least_c > 0.05 {
+        labels.push((from, celsius(zone.greatest_c), INK));
+        labels.push((to, celsius(zone.least_c), INK));
+    }
+    // Labels that would lie on one another are let go, the first being the most telling.
+    let mut taken: Vec<f64> = Vec::new();
+    for (y, label, _) in labels {
+        if taken.iter().all(|other| (other - y).abs() > 11.0) {
+            canvas.text(x + 15.0, y + 4.0, 10.0, Anchor::Start, &label);
+            taken.push(y);
+        }
+    }
+}
+
+fn ledger(canvas: &mut Canvas, zone: &ZoneFigures, left: f64, wide: f64) {
+    let mut bars: Vec<(String, f64)> =
+        zone.heat_w.iter().filter(|(_, w)| *w != 0.0).map(|(name, w)| (name.to_string(), *w)).collect();
+    bars.sort_by(|(_, a), (_, b)| b.abs().total_cmp(&a.abs()));
+    if bars.len() > MOST_BARS {
+        let rest: f64 = bars[MOST_BARS - 1..].iter().map(|(_, w)| w).sum();
+        let more = bars.len() - (MOST_BARS - 1);
+        bars.truncate(MOST_BARS - 1);
+        bars.push((format!("{more} more"), rest));
+    }
+    bars.sort_by(|(_, a), (_, b)| b.total_cmp(a));
+    if bars.is_empty() || wide < 40.0 {
+        canvas.text(left, TOP + 60.0, 11.0, Anchor::Start, if wide < 40.0 { "" } else { "no rest" });
+        return;
+    }
+    let most = bars.iter().map(|(_, w)| w.abs()).fold(0.0, f64::max);
+    let step = (LEDGERS - 70.0) / bars.len().max(3) as f64;
+    for (at, (name, watts)) in bars.iter().enumerate() {
+        let y = TOP + 36.0 + step * at as f64;
+        let label = format!("{}{}", if *watts > 0.0 { "+" } else { "−" }, print_si::<dimension::Power>(watts.abs()));
+        let room = wide - width(&label, 10.0) - 4.0;
+        canvas.text(left, y + 9.0, 10.0, Anchor::Start, &fit(name, 10.0, room));
+        canvas.text(left + wide, y + 9.0, 10.0, Anchor::End, &label);
+        let fill = if *watts > 0.0 { BANDS[1] } else { BANDS[0] };
+        let long = (wide * watts.abs() / most).max(1.0);
+        canvas.rect(left, y + 13.0, long, (step - 20.0).clamp(3.0, 12.0), &format!("fill=\"{fill}\" stroke=\"{INK}\" stroke-width=\"0.7\""));
+    }
+    let (gain, removed) = (zone.gain_w.unwrap_or(0.0), zone.removed_w.unwrap_or(0.0));
+    let left_over = if (gain - removed).abs() <= 1e-6 * gain.max(removed) { 0.0 } else { gain - removed };
+    let say = format!("in {}, out {}, left {}", print_si::<dimension::Power>(gain), print_si::<dimension::Power>(removed), print_si::<dimension::Power>(left_over));
+    canvas.text(left, TOP + LEDGERS - 12.0, 10.0, Anchor::Start, &fit(&say, 10.0, wide));
+}
+
+fn over_time(canvas: &mut Canvas, answer: &HeatBudget) {
+    let course = &answer.course;
+    let (left, top, wide, high) = (60.0, 410.0, 660.0, 150.0);
+    canvas.plate(10.0, 400.0, 780.0, 192.0);
+    let Some(end) = course.time_s.last().copied().filter(|end| *end > 0.0) else { return };
+    let shown = course.zones_c.len().min(MOST_ZONES);
+    let scale = Scale::of(course.zones_c.iter().take(shown).flatten().copied(), top, high);
+    for share in [0.0, 0.5, 1.0] {
+        let t = scale.low + share * (scale.high - scale.low);
+        canvas.rect(left, scale.y(t) - 0.3, wide, 0.6, &format!("fill=\"{INK}\" fill-opacity=\"0.4\""));
+        canvas.text(left - 4.0, scale.y(t) + 4.0, 10.0, Anchor::End, &celsius(t));
+    }
+    for (zone, temperatures) in course.zones_c.iter().take(shown).enumerate() {
+        let mut points = course.time_s.iter().zip(temperatures).map(|(time, t)| (left + wide * time / end, scale.y(*t)));
+        let Some(first) = points.next() else { continue };
+        let path = points.fold(Path::new().to(first.0, first.1), |path, (x, y)| path.line(x, y));
+        let colour = BANDS[zone % BANDS.len()];
+        canvas.path(&path, &format!("fill=\"none\" stroke=\"{GROUND}\" stroke-width=\"3.4\""));
+        canvas.path(&path, &format!("fill=\"none\" stroke=\"{colour}\" stroke-width=\"1.8\""));
+        if let (Some((name, _)), Some(last)) = (answer.zones.iter().nth(zone), temperatures.last()) {
+            canvas.text(left + wide + 4.0, scale.y(*last) + 4.0, 10.0, Anchor::Start, &fit(name, 10.0, 66.0));
+        }
+    }
+    canvas.text(left, top + high + 16.0, 10.0, Anchor::Start, "0");
+    canvas.text(left + wide, top + high + 16.0, 10.0, Anchor::End, &print_si::<dimension::Time>(end));
+}

@@ -1,0 +1,180 @@
+//! The figures of the answer. Heat is in W, positive into a zone; temperatures are in °C.
+
+use serde::Serialize;
+
+use crate::questions::answer::{Name, Named};
+
+#[cfg(feature = "openapi")]
+use utoipa::ToSchema;
+
+/// Whether the zones come to rest: patterns at their average, switches at the middle of their deadband.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(ToSchema))]
+#[serde(rename_all = "kebab-case")]
+pub enum Rest {
+    /// In one state.
+    One,
+    /// In several; the figures are of the coldest.
+    Several,
+    /// In none: they heat up without end.
+    Heats,
+    /// In none: they cool below absolute zero.
+    Cools,
+}
+
+/// What brings heat to a zone and what takes it, and how warm it gets.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(ToSchema))]
+pub struct ZoneFigures {
+    /// All that brings heat, at rest, in W; absent where the zones come to no rest.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub gain_w: Option<f64>,
+    /// All that takes heat, at rest, in W.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub removed_w: Option<f64>,
+    /// By what brings or takes it, at rest, in W: positive into the zone. Walls are named by what lies behind them.
+    #[serde(skip_serializing_if = "Named::is_empty")]
+    #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, f64>))]
+    pub heat_w: Named<f64>,
+    /// Where it comes to rest, in °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub settles_at_c: Option<f64>,
+    /// Least temperature over the horizon, in °C.
+    pub least_c: f64,
+    /// Greatest temperature over the horizon, in °C.
+    pub greatest_c: f64,
+    /// When it first passes its own limit, in s; `null`: not within the horizon. Absent where it has none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "openapi", schema(value_type = Option<f64>))]
+    pub first_over_limit_s: Option<Option<f64>>,
+    /// The limit, in °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub limit_c: Option<f64>,
+}
+
+/// What a cooler moves, how many it takes, and where its set point may lie.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(ToSchema))]
+pub struct CoolerFigures {
+    /// How many at full running hold the zone at the set point, or at its tightest limit where there is no set point; absent
+    /// where neither is given or no number does.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub needed: Option<f64>,
+    /// How many there are, or have to be.
+    pub count: u32,
+    /// The share of the time that each of them runs, at rest.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub running_share: Option<f64>,
+    /// Heat that all of them move at rest, in W.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub moves_w: Option<f64>,
+    /// Heat that all of them reject at rest, in W.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rejects_w: Option<f64>,
+    /// Electric power that all of them draw at rest, in W.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub draws_w: Option<f64>,
+    /// The coldest the coolant gets: set point less drop, in °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub coldest_c: Option<f64>,
+    /// By how much it lowers the coolant, in K.
+    pub drop_k: f64,
+    /// Below this set point the coolant freezes, in °C: freezing point + margin + drop.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub set_point_least_c: Option<f64>,
+    /// Above this set point the coolant boils or something in the zone passes its limit, in °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub set_point_greatest_c: Option<f64>,
+    /// The recommended set point, in °C: 3 K above the least, or the middle of a narrower window.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub set_point_advised_c: Option<f64>,
+}
+
+/// What turbines make of a zone's heat.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(ToSchema))]
+pub struct TurbineFigures {
+    /// How many hold the zone where nothing is wasted: at the rated inlet, or at the zone's limit if that is lower.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub needed: Option<f64>,
+    /// How many there are, or have to be.
+    pub count: u32,
+    /// The share of the time that each of them runs, at rest.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub running_share: Option<f64>,
+    /// Inlet temperature at rest, in °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub inlet_c: Option<f64>,
+    /// Heat that all of them take at rest, in W.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub takes_w: Option<f64>,
+    /// Electric power that all of them generate at rest, in W.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub generates_w: Option<f64>,
+    /// Of the heat they take, what is above their rating, in W.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub wastes_w: Option<f64>,
+    /// Heat that their casings give to where they stand, in W.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub casing_w: Option<f64>,
+}
+
+/// The power of heating and cooling, at rest.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(ToSchema))]
+pub struct HeatPower {
+    /// Generated by turbines, in W.
+    pub generated_w: f64,
+    /// Drawn by coolers, in W.
+    pub drawn_w: f64,
+    /// Generated less drawn, in W.
+    pub net_w: f64,
+}
+
+/// What happens when all coolers stop.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(ToSchema))]
+pub struct CoolingStops {
+    /// A JSON pointer into the plan: the machine or zone that passes its limit first.
+    #[serde(rename = "where")]
+    pub at: String,
+    /// Its name.
+    #[cfg_attr(feature = "openapi", schema(value_type = String))]
+    pub name: Name,
+    /// When, in s after cooling stops.
+    pub after_s: f64,
+    /// The limit, in °C.
+    pub limit_c: f64,
+}
+
+/// The window of working-fluid mass of a zone with an intermittent source.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(ToSchema))]
+pub struct BallastFigures {
+    /// What is in it now, in kg.
+    pub present_kg: f64,
+    /// With less, the peak passes the zone's limit, in kg; absent where the zone has no limit or no mass keeps it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub least_kg: Option<f64>,
+    /// With more, the vessel chokes what comes in: cells × limit of a cell, in kg; absent where they are not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub greatest_kg: Option<f64>,
+    /// The peak of the settled cycle at the present mass, in °C; absent where no cycle settles.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub peak_c: Option<f64>,
+    /// Its trough, in °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub trough_c: Option<f64>,
+    /// How long one cycle takes, in s.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub period_s: Option<f64>,
+}
+
+/// Temperatures over time, for the picture.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Course {
+    /// s.
+    pub time_s: Vec<f64>,
+    /// °C, by zone in the plan's order.
+    pub zones_c: Vec<Vec<f64>>,
+}

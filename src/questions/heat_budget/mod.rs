@@ -1,0 +1,114 @@
+//! The heat budget: what brings heat to each zone and what takes it, where zones settle, how many coolers and turbines it
+//! takes, where set points may lie, what pulses do, and what fails first when cooling stops.
+
+mod figures;
+mod fill;
+mod findings;
+mod reckon;
+mod say;
+#[cfg(test)]
+mod tests;
+mod working;
+
+use serde::Serialize;
+
+use crate::budget::{Budget, Halt};
+use crate::plan::Plan;
+use crate::quantity::number;
+use crate::questions::answer::{Finding, Named, Verdict, Weight};
+
+pub use figures::{
+    BallastFigures, CoolerFigures, CoolingStops, Course, HeatPower, Rest, TurbineFigures, ZoneFigures,
+};
+pub use findings::{HeatCode, MOST_HEAT_FINDINGS};
+pub use working::MOST_HEAT_LINES;
+
+/// The answer to the question. All maps are in the plan's order; a field that does not apply is absent.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct HeatBudget {
+    /// Always `heat-budget`.
+    pub question: &'static str,
+    /// The version of the engine that reckoned.
+    pub engine: &'static str,
+    /// What the author calls the plan.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub title: Option<String>,
+    /// How the plan turns out.
+    pub verdict: Verdict,
+    /// The answer in one line of at most 400 bytes.
+    pub say: String,
+    /// What was found, the heaviest first.
+    pub findings: Vec<Finding>,
+    /// The arithmetic in order, ready to read aloud.
+    pub working: Vec<String>,
+    /// Whether the zones come to rest.
+    pub rest: Rest,
+    /// By zone.
+    #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, ZoneFigures>))]
+    pub zones: Named<ZoneFigures>,
+    /// By cooler.
+    #[serde(skip_serializing_if = "Named::is_empty")]
+    #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, CoolerFigures>))]
+    pub coolers: Named<CoolerFigures>,
+    /// By turbine.
+    #[serde(skip_serializing_if = "Named::is_empty")]
+    #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, TurbineFigures>))]
+    pub turbines: Named<TurbineFigures>,
+    /// The power of it; absent where there are neither coolers nor turbines, or no rest.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub power: Option<HeatPower>,
+    /// What passes its limit first when all coolers stop; `null`: nothing within the horizon. Absent where nothing is cooled
+    /// or nothing has a limit.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "openapi", schema(value_type = Option<CoolingStops>))]
+    pub cooling_stops: Option<Option<CoolingStops>>,
+    /// By zone with an intermittent source.
+    #[serde(skip_serializing_if = "Named::is_empty")]
+    #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, BallastFigures>))]
+    pub ballast: Named<BallastFigures>,
+    /// Temperatures over time, for the picture.
+    #[serde(skip)]
+    #[cfg_attr(feature = "openapi", schema(ignore))]
+    pub course: Course,
+}
+
+/// Answers the question.
+///
+/// # Errors
+/// [`Halt`] when the budget is spent or its hook says stop, or a number leaves the range that can be reckoned with.
+pub fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<HeatBudget, Halt> {
+    let reckoned = reckon::reckon(plan, budget)?;
+    let findings = findings::find(plan, &reckoned);
+    let verdict = match findings.iter().map(|finding| finding.weight).max() {
+        Some(Weight::Failure) => Verdict::Fails,
+        Some(Weight::Caution) => Verdict::HoldsWithCautions,
+        Some(Weight::Note) | None => Verdict::Holds,
+    };
+    let (coolers, turbines) = (fill::coolers(plan, &reckoned), fill::turbines(plan, &reckoned));
+    let mut answer = HeatBudget {
+        question: "heat-budget",
+        engine: env!("CARGO_PKG_VERSION"),
+        title: plan.title.clone(),
+        verdict,
+        say: String::new(),
+        findings,
+        working: working::working(plan, &reckoned),
+        rest: fill::rest(&reckoned),
+        zones: fill::zones(plan, &reckoned),
+        power: fill::power(&coolers, &turbines),
+        coolers,
+        turbines,
+        cooling_stops: reckoned.without_cooling.map(|first| first.map(|first| fill::cooling_stops(plan, first))),
+        ballast: fill::ballast(plan, &reckoned),
+        course: fill::course(plan, &reckoned),
+    };
+    answer.say = say::say(&answer);
+    Ok(answer)
+}
+
+/// A temperature as people read it.
+fn celsius(at_c: f64) -> String {
+    // Rounding to the microkelvin keeps 14.000000000000002 from being read as anything but 14.
+    number((at_c * 1e6).round() / 1e6) + " °C"
+}

@@ -1,0 +1,182 @@
+//! The arithmetic in order: what each zone gets and gives, what coolers and turbines do about it, set points, ballast.
+
+use super::celsius;
+use super::fill::{ledger, window};
+use super::reckon::Reckoned;
+use crate::heat::network::Side;
+use crate::plan::{Moving, Plan};
+use crate::quantity::{dimension, number, print_si};
+use crate::questions::answer::short;
+
+/// The most lines of `working`; the last says how many are left out.
+pub const MOST_HEAT_LINES: usize = 200;
+/// The most terms of one sum that are written out.
+const MOST_TERMS: usize = 8;
+
+fn watts(w: f64) -> String {
+    print_si::<dimension::Power>(w)
+}
+
+/// The lines.
+pub(super) fn working(plan: &Plan, reckoned: &Reckoned) -> Vec<String> {
+    let mut lines = Vec::new();
+    for at in 0..plan.zones.len() {
+        zone(plan, reckoned, at, &mut lines);
+    }
+    coolers(plan, reckoned, &mut lines);
+    turbines(plan, reckoned, &mut lines);
+    for ballast in &reckoned.ballast {
+        let name = short(&plan.zones[ballast.zone].name);
+        let kg = |kg: f64| print_si::<dimension::Mass>(kg);
+        if let Some((peak, trough, period)) = ballast.cycle {
+            lines.push(format!(
+                "{name}: with {} one cycle of {} goes from {} to {}",
+                kg(ballast.present_kg),
+                print_si::<dimension::Time>(period),
+                celsius(trough),
+                celsius(peak)
+            ));
+        }
+        if let Some(least) = ballast.least_kg {
+            lines.push(format!("{name}: the peak keeps the limit from {} on", kg(least)));
+        }
+        if let Some(greatest) = ballast.greatest_kg {
+            lines.push(format!("{name}: its cells bear {} in all", kg(greatest)));
+        }
+    }
+    if lines.len() > MOST_HEAT_LINES {
+        let more = lines.len() - (MOST_HEAT_LINES - 1);
+        lines.truncate(MOST_HEAT_LINES - 1);
+        lines.push(format!("and {more} more steps, left out"));
+    }
+    lines
+}
+
+fn zone(plan: &Plan, reckoned: &Reckoned, at: usize, lines: &mut Vec<String>) {
+    let zone = &plan.zones[at];
+    let name = short(&zone.name);
+    let capacity: Vec<String> = zone
+        .contents
+        .iter()
+        .filter_map(|(id, mass)| {
+            let substance = &plan.substances[id.0];
+            let heat = substance.heat_at(zone.at_c)?;
+            Some(format!("{} × {}", print_si::<dimension::Mass>(mass.si()), print_si::<dimension::SpecificHeat>(heat)))
+        })
+        .collect();
+    let total: f64 = zone
+        .contents
+        .iter()
+        .filter_map(|(id, mass)| Some(mass.si() * plan.substances[id.0].heat_at(zone.at_c)?))
+        .sum();
+    lines.push(format!("{name}: {} = {} per kelvin", capacity.join(" + "), print_si::<dimension::Energy>(total)));
+    let Some(rest) = reckoned.at_rest() else { return };
+    let t = rest.temperatures_c[at];
+    for wall in &reckoned.assembly.network.walls {
+        if wall.zone != at {
+            continue;
+        }
+        let (other, to) = match wall.to {
+            Side::Zone(other) => (rest.temperatures_c[other], plan.zones[other].name.as_str()),
+            Side::Fixed(other) => (other, "ambient"),
+        };
+        lines.push(format!(
+            "{name} to {}: {} × ({} − {}) = {}",
+            short(to),
+            print_si::<dimension::Conductance>(wall.conductance),
+            celsius(t),
+            celsius(other),
+            watts(wall.conductance * (t - other))
+        ));
+    }
+    let ledger = ledger(plan, reckoned, at);
+    let mut terms = String::new();
+    for (index, (what, w)) in ledger.iter().filter(|(_, w)| *w != 0.0).enumerate() {
+        if index == MOST_TERMS {
+            terms.push_str(" + …");
+            break;
+        }
+        let sign = match (index, *w < 0.0) {
+            (0, false) => "",
+            (0, true) => "−",
+            (_, false) => " + ",
+            (_, true) => " − ",
+        };
+        terms.push_str(&format!("{sign}{} ({})", watts(w.abs()), short(what)));
+    }
+    let sum: f64 = ledger.iter().map(|(_, w)| w).sum();
+    let size: f64 = ledger.iter().map(|(_, w)| w.abs()).sum();
+    let sum = if sum.abs() <= 1e-9 * size { 0.0 } else { sum };
+    if !terms.is_empty() {
+        lines.push(format!("{name} at {}: {terms} = {}", celsius(t), watts(sum)));
+    }
+}
+
+fn coolers(plan: &Plan, reckoned: &Reckoned, lines: &mut Vec<String>) {
+    for (at, cooler) in plan.coolers.iter().enumerate() {
+        let name = short(&cooler.name);
+        if let Moving::Drop { flow, drop_k, specific_heat } = cooler.moving {
+            lines.push(format!(
+                "{name}: {} × {} × {} K = {}",
+                print_si::<dimension::MassRate>(flow.si()),
+                print_si::<dimension::SpecificHeat>(specific_heat),
+                number(drop_k),
+                watts(cooler.moves_w())
+            ));
+        }
+        let needed = &reckoned.coolers[at];
+        if let Some(exact) = needed.exact {
+            lines.push(format!(
+                "{name}: {} ÷ {} = {} needed, {} there",
+                watts(exact * cooler.moves_w()),
+                watts(cooler.moves_w()),
+                number(exact),
+                needed.count
+            ));
+        }
+        let (least, greatest) = window(plan, cooler);
+        if let (Some(least), Some(coolant)) = (least, cooler.coolant.map(|id| &plan.substances[id.0]))
+            && let Some(freezes) = coolant.freezes_at_c
+        {
+            lines.push(format!(
+                "{name}: set point at least {} (freezing) + {} K (margin) + {} K (drop) = {}",
+                celsius(freezes),
+                number(cooler.margin_k),
+                number(cooler.drop_k()),
+                celsius(least)
+            ));
+        }
+        if let Some(greatest) = greatest {
+            lines.push(format!("{name}: set point at most {}", celsius(greatest)));
+        }
+    }
+}
+
+fn turbines(plan: &Plan, reckoned: &Reckoned, lines: &mut Vec<String>) {
+    for (at, turbine) in plan.turbines.iter().enumerate() {
+        let name = short(&turbine.name);
+        let Some(rest) = reckoned.at_rest() else { continue };
+        let inlet = rest.temperatures_c[turbine.zone.0];
+        let running = rest.running[reckoned.assembly.turbines[at]];
+        let inlet = if running > 0.0 { inlet.max(turbine.inlet_min_c) } else { inlet };
+        lines.push(format!(
+            "{name}: {} × {} × {} × ({} − {}) = {}",
+            number(running),
+            print_si::<dimension::MassRate>(turbine.flow.si()),
+            print_si::<dimension::SpecificHeat>(turbine.specific_heat),
+            celsius(inlet),
+            celsius(turbine.outlet_c),
+            watts(running * turbine.per_kelvin() * (inlet - turbine.outlet_c))
+        ));
+        lines.push(format!(
+            "{name}: {} × {} × ({} − {}) ÷ ({} − {}), at most its rating, = {} generated",
+            number(running),
+            watts(turbine.generates.si()),
+            celsius(inlet),
+            celsius(turbine.outlet_c),
+            celsius(turbine.inlet_rated_c),
+            celsius(turbine.outlet_c),
+            watts(running * turbine.generates_w(inlet))
+        ));
+    }
+}
