@@ -15,10 +15,11 @@ use hotwell::questions::fill_level::{self, FillLevel};
 use serde_json::Value;
 use support::{Solved, solve};
 
-const NAMES: [&str; 10] = [
+const NAMES: [&str; 11] = [
     "battery-bands",
     "best-use",
     "burner-hall",
+    "cooled-hall",
     "minimal",
     "net-power",
     "short-supply",

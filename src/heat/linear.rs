@@ -63,6 +63,10 @@ impl Linear {
 
 fn symmetric_split(capacity: &[f64], conductance: &Square) -> Option<Split> {
     let size = capacity.len();
+    if size == 0 {
+        // All zones are held.
+        return Some(Split::Symmetric { decays: Vec::new(), into: Square::zero(0), out_of: Square::zero(0) });
+    }
     let root: Vec<f64> = capacity.iter().map(|capacity| capacity.sqrt()).collect();
     let matrix = DMatrix::from_fn(size, size, |row, column| {
         conductance.entries[row * size + column] / (root[row] * root[column])

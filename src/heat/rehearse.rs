@@ -51,7 +51,7 @@ pub struct HeatRehearsal {
     pub phases: Vec<Phase>,
     /// What flowed.
     pub accounts: Accounts,
-    /// The first happenings in order of time, at most [`MOST_EVENTS`].
+    /// The first happenings in order of time, those of counted cycles too, at most [`MOST_EVENTS`].
     pub events: Vec<(f64, Happening)>,
     /// How many were gone through.
     pub simulated: u64,
@@ -252,6 +252,16 @@ impl Drive<'_, '_> {
                 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count of cycles")]
                 let counted = whole as u64;
                 self.settled = Some(HeatCycle { from_s: last.at_s, period_s: cycle.period_s, counted, span_c });
+                let from = self.events.partition_point(|(at, _)| *at < last.at_s);
+                let once: Vec<(f64, Happening)> = self.events[from..].to_vec();
+                for k in 1..=counted {
+                    if self.events.len() >= MOST_EVENTS || once.is_empty() {
+                        break;
+                    }
+                    let shift = cycle.period_s * k as f64;
+                    let room = MOST_EVENTS - self.events.len();
+                    self.events.extend(once.iter().take(room).map(|(at, what)| (at + shift, *what)));
+                }
                 let then = now + whole * cycle.period_s;
                 self.block.set_now(then);
                 self.clocks.iter_mut().for_each(|clock| clock.pass(then));

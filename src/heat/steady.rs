@@ -55,7 +55,7 @@ pub fn steady(network: &Network, pulsed: &[Pulsed<'_>], budget: &Budget<'_>) -> 
     let cold = rest(&averaged, COLDEST_C, budget)?;
     let hot = rest(&averaged, HOTTEST_C, budget)?;
     Ok(match (cold, hot) {
-        (Some(cold), Some(hot)) => {
+        (Ok(cold), Ok(hot)) => {
             let apart = cold.temperatures_c.iter().zip(&hot.temperatures_c).map(|(a, b)| (a - b).abs());
             if apart.fold(0.0, f64::max) <= SAME_K {
                 Steady::One(cold)
@@ -63,9 +63,8 @@ pub fn steady(network: &Network, pulsed: &[Pulsed<'_>], budget: &Budget<'_>) -> 
                 Steady::Several { coldest: cold, hottest: hot }
             }
         }
-        // From below it went on through the roof, or from above through the floor.
-        (None, Some(_)) => Steady::Cools,
-        (Some(_) | None, None) => Steady::Heats,
+        (Err(Out::Above), _) | (_, Err(Out::Above)) => Steady::Heats,
+        (Err(Out::Below), _) | (_, Err(Out::Below)) => Steady::Cools,
     })
 }
 
@@ -107,8 +106,14 @@ fn averaged(network: &Network, pulsed: &[Pulsed<'_>]) -> Network {
     averaged
 }
 
-/// The state of rest that is reached from one temperature everywhere; `None` where none is.
-fn rest(network: &Network, from_c: f64, budget: &Budget<'_>) -> Result<Option<AtRest>, Halt> {
+/// Where zones go that do not come to rest.
+enum Out {
+    Above,
+    Below,
+}
+
+/// The state of rest that is reached from one temperature everywhere.
+fn rest(network: &Network, from_c: f64, budget: &Budget<'_>) -> Result<Result<AtRest, Out>, Halt> {
     let mut network = network.clone();
     network.zones.iter_mut().for_each(|zone| zone.start_c = from_c);
     let mut block = HeatBlock::new(&network);
@@ -126,10 +131,12 @@ fn rest(network: &Network, from_c: f64, budget: &Budget<'_>) -> Result<Option<At
         }
     }
     let temperatures_c = block.temperatures().to_vec();
-    let within = |t: &f64| t.is_finite() && *t <= HOTTEST_C && *t >= COLDEST_C;
-    if !temperatures_c.iter().all(within) {
-        return Ok(None);
+    if temperatures_c.iter().any(|t| *t < COLDEST_C) {
+        return Ok(Err(Out::Below));
+    }
+    if temperatures_c.iter().any(|t| !t.is_finite() || *t > HOTTEST_C) {
+        return Ok(Err(Out::Above));
     }
     let running = block.rates();
-    Ok(Some(AtRest { temperatures_c, running }))
+    Ok(Ok(AtRest { temperatures_c, running }))
 }

@@ -9,6 +9,7 @@ use crate::http::question::{Question, question};
 use crate::http::{docs, pages, sums};
 use crate::questions::fill_level::FillLevel;
 use crate::questions::flow_balance::FlowBalance;
+use crate::questions::heat_budget::HeatBudget;
 
 /// All routes of the service.
 pub fn routes() -> Router<App> {
@@ -26,6 +27,7 @@ pub fn routes() -> Router<App> {
         .route("/metrics", endpoint("metrics", Read, pages::metrics))
         .merge(ask::<FlowBalance>())
         .merge(ask::<FillLevel>())
+        .merge(ask::<HeatBudget>())
         .route("/v1/sums", endpoint("sums", Read, sums::list))
         .route("/v1/sums.json", endpoint("sums", Read, sums::list))
         .route("/v1/sums.txt", endpoint("sums", Read, sums::list))

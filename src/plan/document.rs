@@ -7,23 +7,22 @@ mod time;
 #[cfg(feature = "openapi")]
 pub(super) use heat::OtherSide;
 pub(super) use heat::{
-    AMBIENT, CoolerDoc, HotSourceDoc, ProductDoc, SubstanceDoc, ThermostatDoc, TurbineDoc, WallDoc,
-    ZoneDoc,
+    AMBIENT, CoolerDoc, HotSourceDoc, ProductDoc, SubstanceDoc, ThermostatDoc, TurbineDoc, WallDoc, ZoneDoc,
 };
 pub(super) use time::{LoopDoc, NowDoc, PatternDoc, StoreDoc, SwitchDoc};
 #[cfg(feature = "openapi")]
 pub(super) use time::{PulseDoc, StepsDoc};
 
 use super::FaultCode;
-use super::temperature::{AnyTemperature, Temperature, UpperLimit};
 use super::field::{
-    Cells, DayLength, ElectricPower, HeaderName, LineCount, LineRate, MachineCount, Machines, Mass, Period, Plain,
-    Quantity, Rank, Rate, RateOnKey, Name, RunningCost, Share, Title, Whole, Worth,
+    Cells, DayLength, ElectricPower, HeaderName, LineCount, LineRate, MachineCount, Machines, Mass, Name, Period,
+    Plain, Quantity, Rank, Rate, RateOnKey, RunningCost, Share, Title, Whole, Worth,
 };
 use super::map::{AtLeastOne, ByHeader, Flows, Parts, Section};
 use super::model::{Carried, Course, Runs, When};
 use super::node::{Node, Value};
 use super::reader::{POWER, Place, Reader};
+use super::temperature::{AnyTemperature, Temperature, UpperLimit};
 use super::wire::{Check, Wire, choices, document, union};
 
 document! {

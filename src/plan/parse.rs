@@ -10,9 +10,7 @@ use super::fault::Faults;
 use super::field::{day_of, standard_day};
 use super::limits::Limits;
 use super::map::Flows;
-use super::model::{
-    Aim, Count, Demand, Flow, Header, HeaderId, Outlet, Plan, Supply, Target, Unit, UnitId, Value,
-};
+use super::model::{Aim, Count, Demand, Flow, Header, HeaderId, Outlet, Plan, Supply, Target, Unit, UnitId, Value};
 use super::node;
 use super::reader::{Place, Reader};
 use super::wire::Wire;

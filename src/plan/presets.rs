@@ -1,6 +1,6 @@
 //! Published properties that a substance of a plan can begin from.
 //!
-//! Source of the table: OpenStax, College Physics 2e, modules m42224 (specific heats; those of gases at constant pressure) and
+//! Source of the table: `OpenStax`, College Physics 2e, modules m42224 (specific heats; those of gases at constant pressure) and
 //! m42225 (melting and boiling at 1 atm, with their heats). The specific heats of water and aluminium and all of m42225 were
 //! looked up; the other specific heats are from memory of the same table. Water boils with 2256 kJ/kg, as the text of m42225 says.
 //!
@@ -97,7 +97,7 @@ impl Properties {
     }
 }
 
-/// 1 atm in MPa.
+/// 1 atm, in units of 1,000,000 Pa.
 const ATMOSPHERE_MPA: f64 = 0.101325;
 
 /// Water and steam: specific heats are means, of the liquid from 0.01 °C to boiling, of steam from boiling to 200 °C.

@@ -520,6 +520,21 @@ mod tests {
         let closed = &mut document["loops"]["x"];
         without(closed, if choice.is_multiple_of(2) { &["flow", "round_trip"] } else { &["least"] });
         closed["keep_free"] = json!(0);
+        let even = choice.is_multiple_of(2);
+        let wall = &mut document["zones"]["x"]["walls"][0];
+        without(wall, if even { &["area", "layers", "surfaces"] } else { &["conductance"] });
+        let mut cooler = document["coolers"].as_object_mut().unwrap().remove("x").unwrap();
+        without(
+            &mut cooler,
+            if even { &["rejects_to", "duty", "cop"] } else { &["rejects_to", "drop", "flow", "draws"] },
+        );
+        document["coolers"]["loop"] = cooler;
+        let mut source = document["hot_sources"].as_object_mut().unwrap().remove("x").unwrap();
+        without(&mut source, if even { &["heat"] } else { &["flow", "substance", "at"] });
+        let has_steps = source["pattern"]["steps"].is_array();
+        without(&mut source["pattern"], starts[if has_steps { choice % 2 } else { choice % 3 }]);
+        document["hot_sources"]["vent"] = source;
+        document["thermostats"]["x"]["runs"] = json!(["loop", "vent"]);
     }
 
     #[test]
@@ -529,7 +544,7 @@ mod tests {
             let mut document = sample(&all["Plan"], &all, choice);
             settle(&mut document, choice);
             // Every field of every struct is in it, so a field that the reader did not know would be a fault.
-            assert_eq!(document["units"]["x"].as_object().unwrap().len(), 12);
+            assert_eq!(document["units"]["x"].as_object().unwrap().len(), 16);
             let read = Plan::from_json(document.to_string().as_bytes(), &Limits::DEFAULT);
             assert!(read.is_ok(), "{read:?} on {document}");
         }

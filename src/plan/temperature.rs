@@ -135,7 +135,7 @@ impl Wire for SomeDifference {
 
 #[cfg(feature = "openapi")]
 mod schema {
-    use utoipa::openapi::schema::{ObjectBuilder, OneOfBuilder, Schema, SchemaFormat, KnownFormat, Type};
+    use utoipa::openapi::schema::{KnownFormat, ObjectBuilder, OneOfBuilder, Schema, SchemaFormat, Type};
 
     use super::{ABSOLUTE_ZERO_C, Difference, SomeDifference, Temperature, TemperatureField};
     use crate::plan::schema::Described;

@@ -91,6 +91,7 @@ macro_rules! document {
         #[cfg(feature = "openapi")]
         impl crate::plan::schema::Described for $name {
             const NAME: Option<&'static str> = Some($label);
+            #[allow(clippy::large_stack_arrays, reason = "run once, for the description")]
             fn body() -> utoipa::openapi::schema::Schema {
                 crate::plan::schema::structure(
                     concat!($($about, "\n"),*),

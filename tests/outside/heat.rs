@@ -121,7 +121,12 @@ fn b10_single_and_double_glazing() {
     let single = loss(json!([glass(8.0)]));
     let double = loss(json!([glass(4.0), air, glass(4.0)]));
     let pane = |q: f64| inside - q / (row.given("h_in_w_m2_k") * area);
-    row.holds(&[("q_single_w", single), ("t_single_c", pane(single)), ("q_double_w", double), ("t_double_c", pane(double))]);
+    row.holds(&[
+        ("q_single_w", single),
+        ("t_single_c", pane(single)),
+        ("q_double_w", double),
+        ("t_double_c", pane(double)),
+    ]);
 }
 
 /// A cooler by duty and coefficient of performance.

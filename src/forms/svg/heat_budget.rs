@@ -89,7 +89,13 @@ fn thermometer(canvas: &mut Canvas, answer: &HeatBudget, name: &str, zone: &Zone
             canvas.rect(x - 7.0, from, 4.0, to - from, &format!("fill=\"{}\"", BANDS[2]));
         }
     }
-    canvas.rect(x, top, 10.0, bottom - top, &format!("rx=\"5\" fill=\"{GROUND}\" fill-opacity=\"0.8\" stroke=\"{INK}\""));
+    canvas.rect(
+        x,
+        top,
+        10.0,
+        bottom - top,
+        &format!("rx=\"5\" fill=\"{GROUND}\" fill-opacity=\"0.8\" stroke=\"{INK}\""),
+    );
     let (from, to) = (scale.y(zone.greatest_c), scale.y(zone.least_c));
     canvas.rect(x + 2.0, from, 6.0, (to - from).max(1.0), &format!("fill=\"{}\"", BANDS[1]));
     let mut labels: Vec<(f64, String, &str)> = Vec::new();
@@ -140,11 +146,22 @@ fn ledger(canvas: &mut Canvas, zone: &ZoneFigures, left: f64, wide: f64) {
         canvas.text(left + wide, y + 9.0, 10.0, Anchor::End, &label);
         let fill = if *watts > 0.0 { BANDS[1] } else { BANDS[0] };
         let long = (wide * watts.abs() / most).max(1.0);
-        canvas.rect(left, y + 13.0, long, (step - 20.0).clamp(3.0, 12.0), &format!("fill=\"{fill}\" stroke=\"{INK}\" stroke-width=\"0.7\""));
+        canvas.rect(
+            left,
+            y + 13.0,
+            long,
+            (step - 20.0).clamp(3.0, 12.0),
+            &format!("fill=\"{fill}\" stroke=\"{INK}\" stroke-width=\"0.7\""),
+        );
     }
     let (gain, removed) = (zone.gain_w.unwrap_or(0.0), zone.removed_w.unwrap_or(0.0));
     let left_over = if (gain - removed).abs() <= 1e-6 * gain.max(removed) { 0.0 } else { gain - removed };
-    let say = format!("in {}, out {}, left {}", print_si::<dimension::Power>(gain), print_si::<dimension::Power>(removed), print_si::<dimension::Power>(left_over));
+    let say = format!(
+        "in {}, out {}, left {}",
+        print_si::<dimension::Power>(gain),
+        print_si::<dimension::Power>(removed),
+        print_si::<dimension::Power>(left_over)
+    );
     canvas.text(left, TOP + LEDGERS - 12.0, 10.0, Anchor::Start, &fit(&say, 10.0, wide));
 }
 
@@ -161,7 +178,8 @@ fn over_time(canvas: &mut Canvas, answer: &HeatBudget) {
         canvas.text(left - 4.0, scale.y(t) + 4.0, 10.0, Anchor::End, &celsius(t));
     }
     for (zone, temperatures) in course.zones_c.iter().take(shown).enumerate() {
-        let mut points = course.time_s.iter().zip(temperatures).map(|(time, t)| (left + wide * time / end, scale.y(*t)));
+        let mut points =
+            course.time_s.iter().zip(temperatures).map(|(time, t)| (left + wide * time / end, scale.y(*t)));
         let Some(first) = points.next() else { continue };
         let path = points.fold(Path::new().to(first.0, first.1), |path, (x, y)| path.line(x, y));
         let colour = BANDS[zone % BANDS.len()];

@@ -6,6 +6,7 @@ use super::components::{self, Schemas};
 use crate::questions::Answer;
 use crate::questions::fill_level::FillLevel;
 use crate::questions::flow_balance::FlowBalance;
+use crate::questions::heat_budget::HeatBudget;
 
 /// What the description says of a question.
 pub struct Asked {
@@ -23,7 +24,7 @@ pub struct Asked {
 
 /// All of them.
 pub fn all() -> Vec<Asked> {
-    vec![asked::<FlowBalance>(), asked::<FillLevel>()]
+    vec![asked::<FlowBalance>(), asked::<FillLevel>(), asked::<HeatBudget>()]
 }
 
 fn asked<A: Answer + ToSchema + PartialSchema>() -> Asked {

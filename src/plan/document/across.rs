@@ -32,7 +32,13 @@ impl<'n> Written<'n> {
 }
 
 /// Notes a name that none of these sections has.
-pub(super) fn unknown<'n>(name: &str, of: &[&Written<'n>], node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
+pub(super) fn unknown<'n>(
+    name: &str,
+    of: &[&Written<'n>],
+    node: &'n Node<'n>,
+    place: &Place<'_>,
+    reader: &mut Reader<'n>,
+) {
     reader.fault(node, place, FaultCode::UnknownName, |near| {
         let kinds: Vec<&str> = of.iter().map(|written| written.what).collect();
         // In order, so that of two names equally near it is the same every time.

@@ -4,8 +4,8 @@ use super::PlanDocument;
 use super::across::{Written, section, unknown};
 use crate::plan::FaultCode;
 use crate::plan::field::{
-    Area, Cells, Conductance, Conductivity, ElectricPower, HeatPerMass, Length, MachineCount, Name, Plain,
-    Quantity, Ratio, Share, SomeMass, SomeMassFlow, SomePower, SpecificHeat, SurfaceResistance, Whole,
+    Area, Cells, Conductance, Conductivity, ElectricPower, HeatPerMass, Length, MachineCount, Name, Plain, Quantity,
+    Ratio, Share, SomeMass, SomeMassFlow, SomePower, SpecificHeat, SurfaceResistance, Whole,
 };
 use crate::plan::map::{AtLeastOne, List, OneOrMore, Parts};
 use crate::plan::model::ProductAt;
@@ -361,6 +361,7 @@ impl Check for HotSourceDoc {
     }
 }
 
+#[allow(clippy::float_cmp, reason = "a deadband of just nothing is what is looked for")]
 impl Check for ThermostatDoc {
     fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
         if self.start_at.0 == self.stop_at.0 {

@@ -86,7 +86,13 @@ fn wall(doc: WallDoc, names: &Names) -> Wall {
 pub(super) fn zones(section: Option<Section<ZoneDoc>>, names: &Names) -> Vec<Zone> {
     let of = |(name, doc): (String, ZoneDoc)| Zone {
         name,
-        contents: doc.contents.0.0.into_iter().filter_map(|(what, mass)| Some((names.substance(&what)?, mass.0))).collect(),
+        contents: doc
+            .contents
+            .0
+            .0
+            .into_iter()
+            .filter_map(|(what, mass)| Some((names.substance(&what)?, mass.0)))
+            .collect(),
         at_c: doc.at.0,
         walls: doc.walls.map_or_else(Vec::new, |walls| walls.0).into_iter().map(|doc| wall(doc, names)).collect(),
         cells: doc.cells.map(|cells| cells.0),
@@ -102,11 +108,9 @@ pub(super) fn coolers(section: Option<Section<CoolerDoc>>, names: &Names) -> Vec
         let coolant = doc.coolant.as_ref();
         let moving = match (doc.duty, doc.flow, doc.drop) {
             (Some(duty), _, _) => Moving::Duty { duty: duty.0 },
-            (None, Some(flow), Some(drop)) => Moving::Drop {
-                flow: flow.0,
-                drop_k: drop.0,
-                specific_heat: names.warm(&coolant?.0)?.1,
-            },
+            (None, Some(flow), Some(drop)) => {
+                Moving::Drop { flow: flow.0, drop_k: drop.0, specific_heat: names.warm(&coolant?.0)?.1 }
+            }
             _ => return None,
         };
         let by_cop = doc.duty.zip(doc.cop).and_then(|(duty, cop)| Power::from_si(duty.0.si() / cop.0));
@@ -151,11 +155,9 @@ pub(super) fn hot_sources(section: Option<Section<HotSourceDoc>>, names: &Names)
     let of = |(name, doc): (String, HotSourceDoc)| {
         let brings = match doc.heat {
             Some(heat) => Brings::Heat(heat.0),
-            None => Brings::Matter {
-                flow: doc.flow?.0,
-                specific_heat: names.warm(&doc.substance?.0)?.1,
-                at_c: doc.at?.0,
-            },
+            None => {
+                Brings::Matter { flow: doc.flow?.0, specific_heat: names.warm(&doc.substance?.0)?.1, at_c: doc.at?.0 }
+            }
         };
         Some(HotSource { name, zone: names.zone(&doc.zone.0)?, brings, pattern: doc.pattern.map(|pattern| pattern.0) })
     };

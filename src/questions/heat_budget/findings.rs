@@ -1,8 +1,6 @@
 //! What the reckoning shows that the author should know, the heaviest first, each with what would mend it.
 
-use std::cmp::Reverse;
-
-use serde_json::{Value, json};
+use serde_json::json;
 
 use super::celsius;
 use super::fill::{advised, owner, window, zone_name};
@@ -10,43 +8,11 @@ use super::reckon::{Reckoned, product_c};
 use crate::heat::{LimitOf, Steady};
 use crate::plan::{Plan, UnitId, pointer};
 use crate::quantity::{dimension, number, print_si};
-use crate::questions::answer::{Finding, Remedy, Weight, quoted};
-
-macro_rules! codes {
-    ($($name:ident = $code:literal, $weight:ident: $about:literal;)*) => {
-        /// What the heat budget can find. The codes are stable: programs may act on them.
-        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-        #[non_exhaustive]
-        pub enum HeatCode {
-            $(#[doc = $about] $name,)*
-        }
-
-        impl HeatCode {
-            /// All of them.
-            pub const ALL: &'static [Self] = &[$(Self::$name),*];
-
-            /// The code as printed.
-            #[must_use]
-            pub fn as_str(self) -> &'static str {
-                match self { $(Self::$name => $code),* }
-            }
-
-            /// How much it weighs.
-            #[must_use]
-            pub fn weight(self) -> Weight {
-                match self { $(Self::$name => Weight::$weight),* }
-            }
-
-            /// What it means, in one sentence.
-            #[must_use]
-            pub fn about(self) -> &'static str {
-                match self { $(Self::$name => $about),* }
-            }
-        }
-    };
-}
+use crate::questions::answer::{Finding, Remedy, codes, finding, heaviest_first, nest, quoted, span};
 
 codes! {
+    /// What the heat budget can find. The codes are stable: programs may act on them.
+    HeatCode;
     HeatsWithoutEnd = "heats-without-end", Failure: "More heat comes in than anything takes away, at any temperature.";
     CoolsWithoutEnd = "cools-without-end", Failure: "More heat is taken away than comes in, down to absolute zero.";
     ZoneOverLimit = "zone-over-limit", Failure: "A zone passes its greatest temperature.";
@@ -69,49 +35,13 @@ codes! {
     HeatOpen = "heat-open", Caution: "Numbers of the plan lie so far apart that heat does not close to a billionth of what passes.";
     CoolingStops = "cooling-stops", Note: "What passes its limit first when all coolers stop, and when.";
     HeatAveraged = "heat-averaged", Note: "Figures at rest count intermittent sources at their long-run average.";
+    MoreFindings = "more-findings", Note: "There are more findings than are listed.";
 }
-
-/// The most findings listed.
-pub const MOST_HEAT_FINDINGS: usize = 200;
 
 struct Search<'a> {
     plan: &'a Plan,
     reckoned: &'a Reckoned,
     found: Vec<Finding>,
-}
-
-fn finding(code: HeatCode, at: String, say: String) -> Finding {
-    Finding {
-        code: code.as_str(),
-        weight: code.weight(),
-        at,
-        value: None,
-        limit: None,
-        margin: None,
-        unit: None,
-        say,
-        remedy: None,
-    }
-}
-
-fn at_most(finding: Finding, value: f64, limit: f64, unit: &'static str) -> Finding {
-    Finding { value: Some(value), limit: Some(limit), margin: Some(limit - value), unit: Some(unit), ..finding }
-}
-
-fn at_least(finding: Finding, value: f64, limit: f64, unit: &'static str) -> Finding {
-    Finding { value: Some(value), limit: Some(limit), margin: Some(value - limit), unit: Some(unit), ..finding }
-}
-
-fn mended(finding: Finding, remedy: Option<Remedy>) -> Finding {
-    Finding { remedy, ..finding }
-}
-
-fn nested(path: &[&str], value: Value) -> Value {
-    path.iter().rev().fold(value, |below, name| Value::Object([((*name).to_owned(), below)].into_iter().collect()))
-}
-
-fn duration(s: f64) -> String {
-    print_si::<dimension::Time>(s)
 }
 
 /// All findings, the heaviest first.
@@ -125,8 +55,7 @@ pub(super) fn find(plan: &Plan, reckoned: &Reckoned) -> Vec<Finding> {
     search.products();
     search.notes();
     let mut found = search.found;
-    found.sort_by_key(|finding| Reverse(finding.weight));
-    found.truncate(MOST_HEAT_FINDINGS);
+    heaviest_first::<HeatCode>(&mut found);
     found
 }
 
@@ -149,17 +78,18 @@ impl Search<'_> {
             }
             Steady::Heats => {
                 let say = "more heat comes in than walls, coolers and turbines take away at any temperature".to_owned();
-                let at = self.hottest().map_or_else(String::new, |zone| pointer(&["zones", &self.plan.zones[zone].name]));
+                let at =
+                    self.hottest().map_or_else(String::new, |zone| pointer(&["zones", &self.plan.zones[zone].name]));
                 let remedy = Remedy {
                     say: "add a cooler, a turbine or a wall to the ambient for what heats up".to_owned(),
                     patch: None,
                 };
-                self.found.push(mended(finding(HeatCode::HeatsWithoutEnd, at, say), Some(remedy)));
+                self.found.push(finding(HeatCode::HeatsWithoutEnd, at, say).mended(Some(remedy)));
             }
             Steady::Cools => {
                 let say = "more heat is taken away than comes in, down to absolute zero".to_owned();
                 let remedy = Remedy { say: "give the coolers a set point".to_owned(), patch: None };
-                self.found.push(mended(finding(HeatCode::CoolsWithoutEnd, String::new(), say), Some(remedy)));
+                self.found.push(finding(HeatCode::CoolsWithoutEnd, String::new(), say).mended(Some(remedy)));
             }
         }
     }
@@ -178,7 +108,8 @@ impl Search<'_> {
                 let limit = self.reckoned.assembly.network.zones[zone].limits[at];
                 let passed = accounts.passed[zone][at];
                 let rest = self.reckoned.at_rest().map(|rest| rest.temperatures_c[zone]);
-                let at_rest = rest.filter(|t| if limit.above { *t > limit.at_c + 1e-9 } else { *t < limit.at_c - 1e-9 });
+                let at_rest =
+                    rest.filter(|t| if limit.above { *t > limit.at_c + 1e-9 } else { *t < limit.at_c - 1e-9 });
                 if passed.is_none() && at_rest.is_none() {
                     continue;
                 }
@@ -188,17 +119,27 @@ impl Search<'_> {
                 let value = at_rest.map_or(extreme, |t| if limit.above { t.max(extreme) } else { t.min(extreme) });
                 let when = match passed {
                     Some(0.0) => "from the beginning".to_owned(),
-                    Some(s) => format!("after {}", duration(s)),
+                    Some(s) => format!("after {}", span(s, plan.day)),
                     None => "in the long run".to_owned(),
                 };
                 let (code, say) = match of {
                     LimitOf::Zone => (
                         HeatCode::ZoneOverLimit,
-                        format!("{} gets to {}, past its limit of {}, {when}", quoted(&name), celsius(value), celsius(limit.at_c)),
+                        format!(
+                            "{} gets to {}, past its limit of {}, {when}",
+                            quoted(&name),
+                            celsius(value),
+                            celsius(limit.at_c)
+                        ),
                     ),
                     LimitOf::ZoneLeast => (
                         HeatCode::ZoneUnderLeast,
-                        format!("{} falls to {}, below its least of {}, {when}", quoted(&name), celsius(value), celsius(limit.at_c)),
+                        format!(
+                            "{} falls to {}, below its least of {}, {when}",
+                            quoted(&name),
+                            celsius(value),
+                            celsius(limit.at_c)
+                        ),
                     ),
                     LimitOf::Unit(_) => (
                         HeatCode::MachineOverLimit,
@@ -212,9 +153,13 @@ impl Search<'_> {
                     ),
                 };
                 let found = finding(code, place, say);
-                let found = if limit.above { at_most(found, value, limit.at_c, "°C") } else { at_least(found, value, limit.at_c, "°C") };
+                let found = if limit.above {
+                    found.at_most(value, limit.at_c, "°C")
+                } else {
+                    found.at_least(value, limit.at_c, "°C")
+                };
                 let remedy = if limit.above { self.more_cooling(zone) } else { None };
-                self.found.push(mended(found, remedy));
+                self.found.push(found.mended(remedy));
             }
         }
     }
@@ -230,7 +175,7 @@ impl Search<'_> {
         let (cooler, whole) = short?;
         Some(Remedy {
             say: format!("have {whole} of {}", quoted(&cooler.name)),
-            patch: Some(nested(&["coolers", &cooler.name, "count"], json!(whole))),
+            patch: Some(nest(&["coolers", &cooler.name, "count"], json!(whole))),
         })
     }
 
@@ -244,9 +189,9 @@ impl Search<'_> {
                 let zone = quoted(zone_name(plan, cooler.cools));
                 let say = format!("{} of {name} cannot hold {zone}: {} would", needed.count, number(exact));
                 let found = finding(HeatCode::CoolersShort, pointer(&["coolers", &cooler.name, "count"]), say);
-                let found = at_most(found, exact, f64::from(needed.count), "1");
+                let found = found.at_most(exact, f64::from(needed.count), "1");
                 let remedy = self.more_cooling(cooler.cools.0);
-                self.found.push(mended(found, remedy));
+                self.found.push(found.mended(remedy));
             }
             let (least, greatest) = window(plan, cooler);
             if let (Some(least), Some(greatest)) = (least, greatest)
@@ -257,17 +202,15 @@ impl Search<'_> {
                     celsius(least),
                     celsius(greatest)
                 );
-                let remedy = Remedy {
-                    say: "take a coolant that freezes lower, or a smaller drop".to_owned(),
-                    patch: None,
-                };
+                let remedy =
+                    Remedy { say: "take a coolant that freezes lower, or a smaller drop".to_owned(), patch: None };
                 let found = finding(HeatCode::NoSetPoint, pointer(&["coolers", &cooler.name]), say);
-                self.found.push(mended(at_most(found, least, greatest, "°C"), Some(remedy)));
+                self.found.push(found.at_most(least, greatest, "°C").mended(Some(remedy)));
             }
             let Some(set) = cooler.set_point_c else { continue };
             let to = |at: f64| Remedy {
                 say: format!("set {name} to {}", celsius(at)),
-                patch: Some(nested(&["coolers", &cooler.name, "set_point"], json!(at))),
+                patch: Some(nest(&["coolers", &cooler.name, "set_point"], json!(at))),
             };
             let place = pointer(&["coolers", &cooler.name, "set_point"]);
             if let Some(least) = least {
@@ -279,8 +222,8 @@ impl Search<'_> {
                         celsius(coldest),
                         celsius(freezing)
                     );
-                    let found = at_least(finding(HeatCode::CoolantFreezes, place.clone(), say), coldest, freezing, "°C");
-                    self.found.push(mended(found, advised(Some(least), greatest).map(to)));
+                    let found = finding(HeatCode::CoolantFreezes, place.clone(), say).at_least(coldest, freezing, "°C");
+                    self.found.push(found.mended(advised(Some(least), greatest).map(to)));
                 } else if set < least + 1.0 {
                     let say = format!(
                         "the coolant of {name} leaves it at {}, within {} K of freezing",
@@ -288,22 +231,29 @@ impl Search<'_> {
                         number(coldest - freezing)
                     );
                     let found = finding(HeatCode::CoolantNearFreezing, place.clone(), say);
-                    let found = at_least(found, coldest, freezing, "°C");
-                    self.found.push(mended(found, advised(Some(least), greatest).map(to)));
+                    let found = found.at_least(coldest, freezing, "°C");
+                    self.found.push(found.mended(advised(Some(least), greatest).map(to)));
                 }
             }
             if let Some(greatest) = greatest.filter(|greatest| set > *greatest + 1e-9) {
                 let boils = cooler.coolant.and_then(|id| plan.substances[id.0].boils_at_c);
                 let boils = boils.is_some_and(|boils| boils - cooler.margin_k <= greatest);
                 let (code, say) = if boils {
-                    (HeatCode::CoolantBoils, format!("the coolant of {name} boils below its set point of {}", celsius(set)))
+                    (
+                        HeatCode::CoolantBoils,
+                        format!("the coolant of {name} boils below its set point of {}", celsius(set)),
+                    )
                 } else {
                     let zone = quoted(zone_name(plan, cooler.cools));
-                    let say = format!("{name} holds {zone} at {}, and {} is the most that is borne there", celsius(set), celsius(greatest));
+                    let say = format!(
+                        "{name} holds {zone} at {}, and {} is the most that is borne there",
+                        celsius(set),
+                        celsius(greatest)
+                    );
                     (HeatCode::SetPointTooHigh, say)
                 };
-                let found = at_most(finding(code, place, say), set, greatest, "°C");
-                self.found.push(mended(found, advised(least, Some(greatest)).or(Some(greatest)).map(to)));
+                let found = finding(code, place, say).at_most(set, greatest, "°C");
+                self.found.push(found.mended(advised(least, Some(greatest)).or(Some(greatest)).map(to)));
             }
         }
     }
@@ -323,7 +273,7 @@ impl Search<'_> {
                     print_si::<dimension::Power>(rated)
                 );
                 let found = finding(HeatCode::MoreThanTaken, pointer(&["turbines", &turbine.name, "generates"]), say);
-                self.found.push(at_most(found, turbine.generates.si(), rated, "W"));
+                self.found.push(found.at_most(turbine.generates.si(), rated, "W"));
             }
             if running == 0.0 && self.reckoned.turbines[at].count > 0 {
                 let say = format!(
@@ -333,7 +283,7 @@ impl Search<'_> {
                     celsius(turbine.inlet_min_c)
                 );
                 let found = finding(HeatCode::TurbineStandsStill, pointer(&["turbines", &turbine.name]), say);
-                self.found.push(at_least(found, inlet, turbine.inlet_min_c, "°C"));
+                self.found.push(found.at_least(inlet, turbine.inlet_min_c, "°C"));
             }
             let wastes = running * turbine.per_kelvin() * (inlet - turbine.inlet_rated_c).max(0.0);
             if wastes > 1e-6 * rated {
@@ -344,16 +294,16 @@ impl Search<'_> {
                     number(inlet - turbine.inlet_rated_c) + " K"
                 );
                 let found = finding(HeatCode::TurbineWastes, pointer(&["turbines", &turbine.name]), say);
-                let found = at_most(found, inlet, turbine.inlet_rated_c, "°C");
+                let found = found.at_most(inlet, turbine.inlet_rated_c, "°C");
                 let needed = &self.reckoned.turbines[at];
                 let remedy = needed.exact.map(|exact| {
                     let whole = crate::quantity::whole_up(exact);
                     Remedy {
                         say: format!("have {whole} of {name}"),
-                        patch: Some(nested(&["turbines", &turbine.name, "count"], json!(whole as u64))),
+                        patch: Some(nest(&["turbines", &turbine.name, "count"], json!(whole))),
                     }
                 });
-                self.found.push(mended(found, remedy));
+                self.found.push(found.mended(remedy));
             }
         }
     }
@@ -368,33 +318,35 @@ impl Search<'_> {
             if let (Some(least), Some(greatest)) = (ballast.least_kg, ballast.greatest_kg)
                 && least > greatest
             {
-                let say = format!(
-                    "{name} needs {} to ride out the pulses, and its cells bear {}",
-                    kg(least),
-                    kg(greatest)
-                );
+                let say =
+                    format!("{name} needs {} to ride out the pulses, and its cells bear {}", kg(least), kg(greatest));
                 let found = finding(HeatCode::NoBallast, pointer(&["zones", zone, "cell_limit"]), say);
-                self.found.push(at_most(found, least, greatest, "kg"));
+                self.found.push(found.at_most(least, greatest, "kg"));
                 continue;
             }
             if let (None, Some(limit), Some((peak, ..))) = (ballast.least_kg, limit, ballast.cycle)
                 && peak > limit
             {
                 let say = format!("no mass keeps {name} below {}: it is too hot on average", celsius(limit));
-                self.found.push(at_most(finding(HeatCode::NoBallast, place.clone(), say), peak, limit, "°C"));
+                self.found.push(finding(HeatCode::NoBallast, place.clone(), say).at_most(peak, limit, "°C"));
             }
             if let Some(least) = ballast.least_kg.filter(|least| present < *least) {
-                let peak = ballast.cycle.map_or_else(String::new, |(peak, ..)| format!(" and peaks at {}", celsius(peak)));
+                let peak =
+                    ballast.cycle.map_or_else(String::new, |(peak, ..)| format!(" and peaks at {}", celsius(peak)));
                 let say = format!("{name} holds {}{peak}; from {} on it keeps its limit", kg(present), kg(least));
-                let found = at_least(finding(HeatCode::BallastLight, place.clone(), say), present, least, "kg");
+                let found = finding(HeatCode::BallastLight, place.clone(), say).at_least(present, least, "kg");
                 let remedy = Remedy { say: format!("add {}", kg(least - present)), patch: None };
-                self.found.push(mended(found, Some(remedy)));
+                self.found.push(found.mended(Some(remedy)));
             }
             if let Some(greatest) = ballast.greatest_kg.filter(|greatest| present > *greatest) {
-                let say = format!("{name} holds {}, and its cells bear {}: what comes in is choked", kg(present), kg(greatest));
-                let found = at_most(finding(HeatCode::BallastHeavy, place, say), present, greatest, "kg");
+                let say = format!(
+                    "{name} holds {}, and its cells bear {}: what comes in is choked",
+                    kg(present),
+                    kg(greatest)
+                );
+                let found = finding(HeatCode::BallastHeavy, place, say).at_most(present, greatest, "kg");
                 let remedy = Remedy { say: format!("let out {}", kg(present - greatest)), patch: None };
-                self.found.push(mended(found, Some(remedy)));
+                self.found.push(found.mended(Some(remedy)));
             }
         }
     }
@@ -416,33 +368,39 @@ impl Search<'_> {
                         celsius(warm),
                         celsius(freezes)
                     );
-                    let found = finding(HeatCode::ProductFreezes, pointer(&["units", &unit.name, "gives", header]), say);
-                    let remedy = Remedy {
-                        say: format!("warm its feed by {} K", number(freezes - warm)),
-                        patch: None,
-                    };
-                    self.found.push(mended(at_least(found, warm, freezes, "°C"), Some(remedy)));
+                    let found =
+                        finding(HeatCode::ProductFreezes, pointer(&["units", &unit.name, "gives", header]), say);
+                    let remedy = Remedy { say: format!("warm its feed by {} K", number(freezes - warm)), patch: None };
+                    self.found.push(found.at_least(warm, freezes, "°C").mended(Some(remedy)));
                 }
             }
         }
     }
 
     fn notes(&mut self) {
-        if let Some(Some(first)) = self.reckoned.without_cooling {
+        if let Some(first) = self.reckoned.without_cooling.and_then(|stopped| stopped.first) {
             let (at, name) = owner(self.plan, first.zone, first.of);
-            let after = if first.after_s == 0.0 { "at once".to_owned() } else { format!("after {}", duration(first.after_s)) };
+            let after = if first.after_s == 0.0 {
+                "at once".to_owned()
+            } else {
+                format!("after {}", span(first.after_s, self.plan.day))
+            };
             let say = format!("if cooling stops, {} passes {} first, {after}", quoted(&name), celsius(first.limit_c));
             self.found.push(finding(HeatCode::CoolingStops, at, say));
         }
         if let Some(source) = self.plan.hot_sources.iter().find(|source| source.pattern.is_some()) {
             let share = source.pattern.as_ref().map_or(1.0, crate::plan::Pattern::average_share);
-            let say = format!("at rest {} is counted at {} on average", quoted(&source.name), print_si::<dimension::Share>(share));
+            let say = format!(
+                "at rest {} is counted at {} on average",
+                quoted(&source.name),
+                print_si::<dimension::Share>(share)
+            );
             self.found.push(finding(HeatCode::HeatAveraged, pointer(&["hot_sources", &source.name, "pattern"]), say));
         }
         let gap = self.reckoned.rehearsal.accounts.worst_gap_share;
         if gap > 1e-9 {
             let say = format!("heat closes to {} of what passes only", number(gap));
-            self.found.push(at_most(finding(HeatCode::HeatOpen, String::new(), say), gap, 1e-9, "1"));
+            self.found.push(finding(HeatCode::HeatOpen, String::new(), say).at_most(gap, 1e-9, "1"));
         }
     }
 }

@@ -17,10 +17,8 @@ use crate::plan::Plan;
 use crate::quantity::number;
 use crate::questions::answer::{Finding, Named, Verdict, Weight};
 
-pub use figures::{
-    BallastFigures, CoolerFigures, CoolingStops, Course, HeatPower, Rest, TurbineFigures, ZoneFigures,
-};
-pub use findings::{HeatCode, MOST_HEAT_FINDINGS};
+pub use figures::{BallastFigures, CoolerFigures, CoolingStops, Course, HeatPower, Rest, TurbineFigures, ZoneFigures};
+pub use findings::HeatCode;
 pub use working::MOST_HEAT_LINES;
 
 /// The answer to the question. All maps are in the plan's order; a field that does not apply is absent.
@@ -73,6 +71,17 @@ pub struct HeatBudget {
     pub course: Course,
 }
 
+impl crate::questions::Answer for HeatBudget {
+    const QUESTION: &'static str = "heat-budget";
+    const TITLE: &'static str = "Heat budget";
+    const SAYS: &'static str =
+        "Temperatures: heat in and out of zones, coolers, turbines, set points, ballast, and what fails first of heat.";
+
+    fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<Self, Halt> {
+        ask(plan, budget)
+    }
+}
+
 /// Answers the question.
 ///
 /// # Errors
@@ -99,7 +108,9 @@ pub fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<HeatBudget, Halt> {
         power: fill::power(&coolers, &turbines),
         coolers,
         turbines,
-        cooling_stops: reckoned.without_cooling.map(|first| first.map(|first| fill::cooling_stops(plan, first))),
+        cooling_stops: reckoned
+            .without_cooling
+            .map(|stopped| stopped.first.map(|first| fill::cooling_stops(plan, first))),
         ballast: fill::ballast(plan, &reckoned),
         course: fill::course(plan, &reckoned),
     };

@@ -3,9 +3,7 @@
 use crate::balance::balance;
 use crate::budget::{Budget, Halt};
 use crate::heat::streams::{self, Rates, Warmth};
-use crate::heat::{
-    Assembly, AtRest, HeatRehearsal, LimitOf, Running, Steady, assemble, periodic, rehearse, steady,
-};
+use crate::heat::{Assembly, AtRest, HeatRehearsal, LimitOf, Running, Steady, assemble, periodic, rehearse, steady};
 use crate::plan::{Plan, UnitId, ZoneId};
 use crate::quantity::whole_up;
 
@@ -43,6 +41,12 @@ pub(super) struct First {
     pub after_s: f64,
 }
 
+/// What happens within the horizon when cooling stops.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Stopped {
+    pub first: Option<First>,
+}
+
 /// The reckoning.
 pub(super) struct Reckoned {
     pub assembly: Assembly,
@@ -50,7 +54,7 @@ pub(super) struct Reckoned {
     pub coolers: Vec<Needed>,
     pub turbines: Vec<Needed>,
     pub rehearsal: HeatRehearsal,
-    pub without_cooling: Option<Option<First>>,
+    pub without_cooling: Option<Stopped>,
     pub ballast: Vec<Ballast>,
     /// How warm each header is.
     pub headers: Vec<Warmth>,
@@ -151,13 +155,15 @@ fn size(plan: &Plan, rates: Rates<'_>, budget: &Budget<'_>) -> Result<(Vec<Neede
         let sized = exact.map_or(1, |exact| whole_up(exact) as u32);
         Needed { exact, count: count.unwrap_or(sized) }
     };
-    let coolers = plan.coolers.iter().enumerate().map(|(at, cooler)| needed(assembly.coolers[at], cooler.count, found[at]));
-    let turbines = plan.turbines.iter().enumerate().map(|(at, turbine)| needed(assembly.turbines[at], turbine.count, true));
+    let coolers =
+        plan.coolers.iter().enumerate().map(|(at, cooler)| needed(assembly.coolers[at], cooler.count, found[at]));
+    let turbines =
+        plan.turbines.iter().enumerate().map(|(at, turbine)| needed(assembly.turbines[at], turbine.count, true));
     Ok((coolers.collect(), turbines.collect()))
 }
 
 /// What passes its limit first once no cooler runs, from where the zones rest or else begin.
-fn without_cooling(plan: &Plan, reckoned: &Reckoned, budget: &Budget<'_>) -> Result<Option<Option<First>>, Halt> {
+fn without_cooling(plan: &Plan, reckoned: &Reckoned, budget: &Budget<'_>) -> Result<Option<Stopped>, Halt> {
     let assembly = &reckoned.assembly;
     let limited = assembly.network.zones.iter().any(|zone| zone.limits.iter().any(|limit| limit.above));
     if plan.coolers.is_empty() || !limited {
@@ -180,7 +186,7 @@ fn without_cooling(plan: &Plan, reckoned: &Reckoned, budget: &Budget<'_>) -> Res
             }
         }
     }
-    Ok(Some(first))
+    Ok(Some(Stopped { first }))
 }
 
 /// The window of mass of each zone with an intermittent source.

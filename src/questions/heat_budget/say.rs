@@ -22,7 +22,9 @@ pub(super) fn say(answer: &HeatBudget) -> String {
             };
             format!("Fails: {}{remedy}.{more}", first.say)
         }
-        (Verdict::HoldsWithCautions, Some(first)) => format!("Holds: {}. With a caution: {}.", summary(answer), first.say),
+        (Verdict::HoldsWithCautions, Some(first)) => {
+            format!("Holds: {}. With a caution: {}.", summary(answer), first.say)
+        }
         _ => format!("Holds: {}.", summary(answer)),
     };
     one_line(&text, LINE_BYTES)
@@ -38,15 +40,16 @@ fn summary(answer: &HeatBudget) -> String {
         .collect();
     parts.push(if zones.is_empty() { "no zone comes to rest".to_owned() } else { zones.join(", ") });
     for (name, cooler) in answer.coolers.iter().take(MOST_NAMED) {
-        let share = cooler.running_share.map_or_else(String::new, |share| {
-            format!(" running {} of the time", print_si::<dimension::Share>(share))
-        });
+        let share = cooler
+            .running_share
+            .map_or_else(String::new, |share| format!(" running {} of the time", print_si::<dimension::Share>(share)));
         let needed = cooler.needed.map_or_else(String::new, |needed| format!(" ({} needed)", number(needed)));
         parts.push(format!("{} × {}{needed}{share}", cooler.count, short(name)));
     }
     for (name, turbine) in answer.turbines.iter().take(MOST_NAMED) {
         let needed = turbine.needed.map_or_else(String::new, |needed| format!(" ({} needed)", number(needed)));
-        let makes = turbine.generates_w.map_or_else(String::new, |w| format!(" making {}", print_si::<dimension::Power>(w)));
+        let makes =
+            turbine.generates_w.map_or_else(String::new, |w| format!(" making {}", print_si::<dimension::Power>(w)));
         parts.push(format!("{} × {}{needed}{makes}", turbine.count, short(name)));
     }
     if let Some(power) = answer.power {

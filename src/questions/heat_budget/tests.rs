@@ -1,0 +1,220 @@
+//! The question on plans whose answers a hand can check.
+
+use approx::assert_relative_eq;
+use serde_json::{Value, json};
+
+use super::{HeatBudget, Rest, ask};
+use crate::budget::Budget;
+use crate::plan::{Limits, Plan, ReadError};
+use crate::questions::answer::Verdict;
+
+fn read(document: &Value) -> Plan {
+    Plan::from_json(document.to_string().as_bytes(), &Limits::DEFAULT).unwrap_or_else(|fault| panic!("{fault}"))
+}
+
+fn answer(document: &Value) -> HeatBudget {
+    ask(&read(document), &Budget::unhurried()).unwrap_or_else(|halt| panic!("{halt}"))
+}
+
+fn has(answer: &HeatBudget, code: &str) -> bool {
+    answer.findings.iter().any(|finding| finding.code == code)
+}
+
+/// A hall of 10 kJ/K with 1 kW and a wall of 20 W/K to 10 °C.
+fn hall() -> Value {
+    json!({
+        "substances": { "air": { "specific_heat": 1000 } }, "ambient": 10,
+        "zones": { "hall": { "contents": { "air": 10 }, "at": 20, "walls": [ { "to": "ambient", "conductance": 20 } ] } },
+        "hot_sources": { "lamp": { "zone": "hall", "heat": "1 kW" } }, "horizon": "10 h" })
+}
+
+#[test]
+fn a_hall_settles_where_its_wall_takes_what_comes_in() {
+    let answer = answer(&hall());
+    let hall = answer.zones.get("hall").expect("the hall");
+    assert_eq!(answer.rest, Rest::One);
+    assert_relative_eq!(hall.settles_at_c.expect("it rests"), 60.0, max_relative = 1e-12);
+    assert_relative_eq!(hall.gain_w.expect("it rests"), 1000.0);
+    assert_relative_eq!(hall.removed_w.expect("it rests"), 1000.0, max_relative = 1e-12);
+    // 60 − 40·e^(−36,000·20/10,000) is 60 to all digits.
+    assert_relative_eq!(hall.greatest_c, 60.0, max_relative = 1e-12);
+    assert_relative_eq!(hall.least_c, 20.0);
+    assert_eq!(answer.verdict, Verdict::Holds);
+}
+
+#[test]
+fn a_cooler_holds_its_set_point_by_running_a_share_of_the_time() {
+    let mut plan = hall();
+    plan["coolers"] = json!({ "loop": { "cools": "hall", "duty": "400 W", "cop": 4, "set_point": 30 } });
+    let answer = answer(&plan);
+    let cooler = answer.coolers.get("loop").expect("the cooler");
+    // 1000 W − 20·(30 − 10) W = 600 W, 1.5 coolers: 2, each three quarters of the time.
+    assert_relative_eq!(cooler.needed.expect("needed"), 1.5, max_relative = 1e-9);
+    assert_eq!(cooler.count, 2);
+    assert_relative_eq!(cooler.running_share.expect("it rests"), 0.75, max_relative = 1e-9);
+    assert_relative_eq!(cooler.draws_w.expect("it rests"), 150.0, max_relative = 1e-9);
+    let hall = answer.zones.get("hall").expect("the hall");
+    assert_eq!(hall.settles_at_c, Some(30.0));
+    // It gets there and stays, without a degree of overshoot.
+    assert_relative_eq!(hall.greatest_c, 30.0, max_relative = 1e-15);
+}
+
+#[test]
+fn too_few_coolers_are_said_with_how_many_would_do() {
+    let mut plan = hall();
+    plan["zones"]["hall"]["limit"] = json!(35);
+    plan["coolers"] = json!({ "loop": { "cools": "hall", "duty": "400 W", "set_point": 30, "count": 1 } });
+    let found = answer(&plan);
+    assert_eq!(found.verdict, Verdict::Fails);
+    assert!(has(&found, "coolers-short") && has(&found, "zone-over-limit"), "{found:?}");
+    let patch = found.findings.iter().find_map(|finding| finding.remedy.as_ref()?.patch.clone()).expect("a patch");
+    assert_eq!(patch, json!({ "coolers": { "loop": { "count": 2 } } }));
+    plan["coolers"]["loop"]["count"] = json!(2);
+    assert_eq!(answer(&plan).verdict, Verdict::Holds);
+}
+
+#[test]
+fn what_fails_first_when_cooling_stops_is_named_with_its_time() {
+    let mut plan = hall();
+    plan["coolers"] = json!({ "loop": { "cools": "hall", "duty": "600 W", "set_point": 30, "count": 1 } });
+    plan["units"] = json!({ "press": { "count": 1, "zone": "hall", "limit": 40 },
+                            "lathe": { "count": 1, "zone": "hall", "limit": 50 } });
+    let answer = answer(&plan);
+    let first = answer.cooling_stops.flatten().expect("something fails");
+    assert_eq!((&*first.name, first.at.as_str()), ("press", "/units/press/limit"));
+    // From 30 toward 60 with a time constant of 500 s: 40 after 500·ln(30/20).
+    assert_relative_eq!(first.after_s, 500.0 * 1.5_f64.ln(), max_relative = 1e-9);
+}
+
+#[test]
+fn heat_without_a_way_out_is_said() {
+    let mut plan = hall();
+    plan["zones"]["hall"]["walls"] = json!([{ "to": "hut", "conductance": 5 }]);
+    plan["zones"]["hut"] = json!({ "contents": { "air": 10 }, "at": 20 });
+    let answer = answer(&plan);
+    assert_eq!((answer.rest, answer.verdict), (Rest::Heats, Verdict::Fails));
+    assert!(has(&answer, "heats-without-end"));
+    // 1 kW for 10 h over 20 kJ/K is 1800 K.
+    let mean = answer.zones.iter().map(|(_, zone)| zone.greatest_c).sum::<f64>() / 2.0;
+    assert_relative_eq!(mean, 1820.0, max_relative = 1e-9);
+}
+
+#[test]
+fn cooling_without_a_set_point_may_have_no_end() {
+    let mut plan = hall();
+    plan["zones"]["hall"]["walls"] = json!([{ "to": "ambient", "conductance": 0.1 }]);
+    plan["coolers"] = json!({ "loop": { "cools": "hall", "duty": "2 kW", "count": 1 } });
+    let answer = answer(&plan);
+    assert_eq!(answer.rest, Rest::Cools);
+    assert!(has(&answer, "cools-without-end"));
+}
+
+#[test]
+fn a_coolant_that_would_freeze_is_said_with_the_set_point_to_take() {
+    let mut plan = hall();
+    plan["substances"]["water"] = json!({ "properties": "water" });
+    plan["coolers"] = json!({ "loop": { "cools": "hall", "coolant": "water", "flow": "100 g/s", "drop": "14 K",
+                                        "set_point": "10 °C", "count": 1 } });
+    let found = answer(&plan);
+    assert!(has(&found, "coolant-freezes"), "{found:?}");
+    let remedy = found.findings.iter().find(|finding| finding.code == "coolant-freezes").and_then(|f| f.remedy.clone());
+    assert_eq!(remedy.and_then(|remedy| remedy.patch), Some(json!({ "coolers": { "loop": { "set_point": 17.0 } } })));
+    plan["coolers"]["loop"]["set_point"] = json!(17);
+    assert!(!has(&answer(&plan), "coolant-freezes"));
+}
+
+#[test]
+fn a_cold_feed_freezes_its_product() {
+    let plan = json!({
+        "substances": { "water": { "properties": "water" } },
+        "units": { "still": { "count": 1, "takes": { "brine": 1 }, "gives": { "water": 1 } } },
+        "supplies": { "seep": { "header": "brine", "rate": 1, "at": "-5 °C" } }, "outlets": { "water": {} } });
+    let found = answer(&plan);
+    assert!(has(&found, "product-freezes"), "{found:?}");
+    let mut warm = plan.clone();
+    warm["units"]["still"]["product_at"] = json!("15 °C");
+    assert!(!has(&answer(&warm), "product-freezes"));
+}
+
+/// Melting takes 334 kJ/kg at 0 °C: 1 kW into 1 kg of ice at −10 °C.
+#[test]
+fn ice_stays_at_its_melting_point_until_it_is_molten() {
+    let plan = json!({
+        "substances": { "water": { "properties": "water" } },
+        "zones": { "tank": { "contents": { "water": 1 }, "at": -10, "limit": 1 } },
+        "hot_sources": { "lamp": { "zone": "tank", "heat": "1 kW" } }, "horizon": "1 h" });
+    let passed = answer(&plan).zones.get("tank").and_then(|zone| zone.first_over_limit_s).flatten().expect("it warms");
+    assert_relative_eq!(passed, (10.0 * 2090.0 + 334e3 + 4186.0) / 1000.0, max_relative = 1e-9);
+}
+
+/// A stream from one zone's temperature into another, which no symmetric matrix holds.
+#[test]
+fn a_feed_that_its_zone_warms_takes_heat() {
+    let plan = json!({
+        "substances": { "air": { "specific_heat": 1000 }, "water": { "specific_heat": 4000 } }, "ambient": 0,
+        "zones": { "hall": { "contents": { "air": 10 }, "at": 20, "walls": [ { "to": "ambient", "conductance": 10 } ] } },
+        "units": { "heater": { "count": 1, "takes": { "water": "10 g/s" }, "gives": { "warm": "10 g/s" }, "sheds": "1 kW",
+                               "zone": "hall", "product_at": "zone" } },
+        "supplies": { "seep": { "header": "water", "rate": 1, "at": 5 } }, "outlets": { "warm": {} } });
+    // 1000 = 10·T + 40·(T − 5).
+    let answer = answer(&plan);
+    assert_relative_eq!(
+        answer.zones.get("hall").and_then(|zone| zone.settles_at_c).expect("rest"),
+        24.0,
+        max_relative = 1e-9
+    );
+}
+
+#[test]
+fn the_example_holds_with_its_ledger_closed() {
+    let text = include_str!("../../../examples/plans/cooled-hall.json");
+    let plan = Plan::from_json(text.as_bytes(), &Limits::DEFAULT).unwrap_or_else(|fault| panic!("{fault}"));
+    let answer = ask(&plan, &Budget::unhurried()).expect("it ends");
+    for (name, zone) in &answer.zones {
+        let (gain, removed) = (zone.gain_w.expect("rest"), zone.removed_w.expect("rest"));
+        assert_relative_eq!(gain, removed, max_relative = 1e-9);
+        assert!(gain > 1000.0, "{name}");
+    }
+    assert_eq!(answer.zones.get("hall").and_then(|zone| zone.settles_at_c), Some(28.0));
+    let ballast = answer.ballast.get("vapour hall").expect("it is fed by pulses");
+    assert!(ballast.least_kg.expect("a least mass") < 2400.0 && ballast.greatest_kg == Some(3600.0), "{ballast:?}");
+    insta::assert_snapshot!(answer.say);
+}
+
+fn faults(document: &Value) -> Vec<String> {
+    match Plan::from_json(document.to_string().as_bytes(), &Limits::DEFAULT) {
+        Err(ReadError::Faults(faults)) => faults.listed.iter().map(crate::plan::Fault::say).collect(),
+        other => panic!("{other:?}"),
+    }
+}
+
+#[test]
+fn what_cannot_be_is_told_all_at_once() {
+    let faults = faults(&json!({
+        "substances": {
+            "nothing": { "specific_heat": 0 },
+            "mist": { "specific_heat": 1000, "freezes_at": 50, "boils_at": 40 },
+            "water": { "properties": "water" }, "dust": {} },
+        "zones": {
+            "hall": { "contents": {}, "at": -300 },
+            "shed": { "contents": { "water": -1 }, "at": 20, "walls": [ { "to": "shed", "conductance": 1 } ] },
+            "hut": { "contents": { "dust": 1, "watr": 1 }, "at": 20, "walls": [ { "to": "ambient", "conductance": 1 } ] } },
+        "coolers": { "loop": { "cools": "hutt", "coolant": "water", "flow": 1, "drop": 100 } },
+        "turbines": { "mill": { "zone": "hut", "fluid": "water", "flow": 1, "inlet_min": 100, "inlet_rated": 90,
+                                "outlet": 120, "generates": 1 } },
+        "thermostats": { "warm": { "watch": "hut", "start_at": 20, "stop_at": 20, "runs": "lamp" } } }));
+    let all = faults.join("\n");
+    for part in [
+        "/substances/nothing/specific_heat",
+        "/substances/mist/boils_at",
+        "/zones/hall/contents",
+        "/zones/hall/at",
+        "/zones/shed/contents/water",
+        "/turbines/mill/outlet",
+        "/turbines/mill/inlet_rated",
+        "/thermostats/warm/stop_at",
+    ] {
+        assert!(all.contains(part), "{part} is not in\n{all}");
+    }
+    insta::assert_snapshot!(all);
+}

@@ -1,5 +1,7 @@
 //! The arithmetic in order: what each zone gets and gives, what coolers and turbines do about it, set points, ballast.
 
+use std::fmt::Write as _;
+
 use super::celsius;
 use super::fill::{ledger, window};
 use super::reckon::Reckoned;
@@ -64,11 +66,8 @@ fn zone(plan: &Plan, reckoned: &Reckoned, at: usize, lines: &mut Vec<String>) {
             Some(format!("{} × {}", print_si::<dimension::Mass>(mass.si()), print_si::<dimension::SpecificHeat>(heat)))
         })
         .collect();
-    let total: f64 = zone
-        .contents
-        .iter()
-        .filter_map(|(id, mass)| Some(mass.si() * plan.substances[id.0].heat_at(zone.at_c)?))
-        .sum();
+    let total: f64 =
+        zone.contents.iter().filter_map(|(id, mass)| Some(mass.si() * plan.substances[id.0].heat_at(zone.at_c)?)).sum();
     lines.push(format!("{name}: {} = {} per kelvin", capacity.join(" + "), print_si::<dimension::Energy>(total)));
     let Some(rest) = reckoned.at_rest() else { return };
     let t = rest.temperatures_c[at];
@@ -102,7 +101,7 @@ fn zone(plan: &Plan, reckoned: &Reckoned, at: usize, lines: &mut Vec<String>) {
             (_, false) => " + ",
             (_, true) => " − ",
         };
-        terms.push_str(&format!("{sign}{} ({})", watts(w.abs()), short(what)));
+        let _ = write!(terms, "{sign}{} ({})", watts(w.abs()), short(what));
     }
     let sum: f64 = ledger.iter().map(|(_, w)| w).sum();
     let size: f64 = ledger.iter().map(|(_, w)| w.abs()).sum();
