@@ -3,7 +3,7 @@
 //! `cargo bench --bench heat --no-default-features`, then `python3 benches/solve_ivp.py` for SciPy's time on the same systems.
 
 #[path = "../tests/outside/thermal.rs"]
-#[allow(dead_code)]
+#[allow(dead_code, unused_imports, reason = "the test uses more of it")]
 mod thermal;
 
 use std::hint::black_box;

@@ -206,3 +206,32 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn a_heat_budget_in_every_form() {
+    let path = format!("{}/examples/plans/cooled-hall.json", env!("CARGO_MANIFEST_DIR"));
+    let bytes = std::fs::read(path).expect("an example");
+    let plan = Plan::from_json(&bytes, &Limits::DEFAULT).expect("a plan");
+    let answer = crate::questions::heat_budget::ask(&plan, &Budget::unhurried()).expect("an answer");
+    let json: Value = serde_json::from_slice(&answer.json()).expect("JSON");
+    assert_eq!(json["question"], json!("heat-budget"));
+    // Nothing passes its limit within the horizon, which is said by `null`.
+    assert_eq!(json["zones"]["hall"]["first_over_limit_s"], Value::Null);
+    assert!(answer.line().len() <= LINE_BYTES);
+    let svg = answer.svg();
+    roxmltree::Document::parse(&svg).expect("XML");
+    assert!(svg.contains(">vapour hall</text>") && svg.contains(">brine loop</text>"));
+    assert!(!svg.contains("NaN") && !svg.contains("inf"));
+    insta::assert_snapshot!("cooled-hall", svg.replace("><", ">\n<"));
+    // A hall without anything that brings or takes heat draws too.
+    let idle = json!({ "substances": { "air": { "specific_heat": 1000 } },
+                       "zones": { "hall": { "contents": { "air": 1 }, "at": 20 } } });
+    let idle = Plan::from_json(idle.to_string().as_bytes(), &Limits::DEFAULT).expect("a plan");
+    let idle = crate::questions::heat_budget::ask(&idle, &Budget::unhurried()).expect("an answer");
+    roxmltree::Document::parse(&idle.svg()).expect("XML");
+    let none = crate::questions::heat_budget::ask(
+        &Plan::from_json(b"{}", &Limits::DEFAULT).expect("a plan"),
+        &Budget::unhurried(),
+    );
+    roxmltree::Document::parse(&none.expect("an answer").svg()).expect("XML");
+}

@@ -323,7 +323,7 @@ macro_rules! number_fields {
 }
 
 number_fields! {
-    /// A ratio.
+    /// One number over another, such as a coefficient of performance.
     Ratio: POSITIVE;
     /// So many machines at full duty, not necessarily whole.
     Machines: NOT_NEGATIVE;

@@ -24,11 +24,11 @@ fn b01_sensible_heat_of_pan_and_water() {
     let [pan, water] = [row.given("m_al_kg"), row.given("m_water_kg")];
     let [c_pan, c_water] = [row.given("c_al_j_kg_k"), row.given("c_water_j_kg_k")];
     let rise = |contents: Value, heat: f64| {
-        let plan = json!({
+        let document = json!({
             "substances": { "aluminium": { "specific_heat": c_pan }, "water": { "specific_heat": c_water } },
             "zones": { "pan": { "contents": contents, "at": 20 } },
             "hot_sources": { "stove": { "zone": "pan", "heat": heat } }, "horizon": 1 });
-        greatest(&plan, "pan") - 20.0
+        greatest(&document, "pan") - 20.0
     };
     let need = row.given("dt_k");
     let heat = |contents: Value| need / rise(contents, 1.0);
@@ -196,8 +196,8 @@ fn the_lowest_set_point_is_freezing_plus_the_drop() {
             "coolers": { "loop": { "cools": "hall", "coolant": "coolant", "flow": 10, "drop": 14, "set_point": 25 } } });
         budget_of(&plan).coolers.get("loop").and_then(|cooler| cooler.set_point_least_c).expect("a least set point")
     };
-    assert_eq!(least(0.0), 14.0);
-    assert_eq!(least(-20.0), -6.0);
+    approx::assert_relative_eq!(least(0.0), 14.0);
+    approx::assert_relative_eq!(least(-20.0), -6.0);
 }
 
 /// Common practice, no source: a hot chamber on about 100 kg of fluid a cell rides out pulses that 1.6 kg a cell does not, and

@@ -15,9 +15,15 @@
 //! | A12 programme with prices | `most` with worth | – |
 //! | A14 transport | routes with running cost | prices of demands are not in an answer: they are found by asking again with one more |
 //! | A15 AFIRO | columns are units, rows are headers | – |
+//! | B01, B02, B03 calorimetry and melting | one or two zones | – |
+//! | B07 Newton's cooling | a zone with a wall and a least temperature | – |
+//! | B10 glazing | a wall of layers, a thermostat holds the room | surface temperatures, which follow from the flow |
+//! | B18 chiller | duty and coefficient of performance | state points of the refrigerant |
+//! | B23 ballast | an intermittent source | – |
 //! | A17 cutting stock | patterns are units, sized | the list of patterns and the area bound are arithmetic on the problem, done in the test |
 //!
-//! The other published problems of the project's list concern heat and time, which later questions answer.
+//! IAPWS-IF97 is held to the verification values of its release in `src/plan/presets.rs`. Problems of heat exchangers, cycles and
+//! radiation have no plan: a zone is a lump.
 
 mod combustion;
 mod cutting;
