@@ -76,4 +76,28 @@ dimensions! {
     /// Specific heat capacity, J/(kg·K).
     SpecificHeat: "specific heat", "J/(kg·K)", "_j_kg_k", "4.18 kJ/(kg·K)", [2, -2, 0, 0, -1, 0, 0],
         &[(1.0, "J/(kg·K)"), (1e3, "kJ/(kg·K)")];
+    /// Heat that warms a body by a kelvin, J/K.
+    HeatCapacity: "heat capacity", "J/K", "_j_k", "4 MJ/K", [2, -2, 1, 0, -1, 0, 0],
+        &[(1.0, "J/K"), (1e3, "kJ/K"), (1e6, "MJ/K"), (1e9, "GJ/K")];
+    /// Heat flow through an area for a difference of temperatures, W/(m²·K).
+    HeatTransfer: "heat transfer coefficient", "W/(m²·K)", "_w_m2_k", "10 W/(m²·K)", [0, -3, 1, 0, -1, 0, 0],
+        &[(1.0, "W/(m²·K)"), (1e3, "kW/(m²·K)")];
+    /// Volume, m³.
+    Volume: "volume", "m³", "_m3", "600 L", [3, 0, 0, 0, 0, 0, 0],
+        &[(1e-6, "mL"), (1e-3, "L"), (1.0, "m³")];
+    /// Volume per time, m³/s.
+    VolumeRate: "volume flow", "m³/s", "_m3_s", "30 L/s", [3, -1, 0, 0, 0, 0, 0],
+        &[(1e-6, "mL/s"), (1e-3, "L/s"), (1.0, "m³/s")];
+    /// Mass per volume, kg/m³.
+    Density: "density", "kg/m³", "_kg_m3", "998 kg/m³", [-3, 0, 1, 0, 0, 0, 0],
+        &[(1.0, "kg/m³")];
+    /// Pressure, Pa.
+    Pressure: "pressure", "Pa", "_pa", "2.3 bar", [-1, -2, 1, 0, 0, 0, 0],
+        &[(1.0, "Pa"), (1e3, "kPa"), (1e5, "bar")];
+    /// Change of speed per time, m/s².
+    Acceleration: "acceleration", "m/s²", "_m_s2", "9.81 m/s²", [1, -2, 0, 0, 0, 0, 0],
+        &[(1.0, "m/s²")];
+    /// Electric potential, V.
+    Voltage: "voltage", "V", "_v", "12 V", [2, -2, 1, 0, 0, -1, 0],
+        &[(1.0, "V"), (1e3, "kV")];
 }

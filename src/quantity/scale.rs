@@ -188,6 +188,11 @@ fn push_word(code: &mut String, word: &str, alone: bool) -> Option<()> {
         "tonne" | "tonnes" => code.push('t'),
         "litre" | "litres" | "liter" | "liters" => code.push('L'),
         "percent" => code.push('%'),
+        // To UCUM "ft" is a femtotonne, which nobody means.
+        "ft" => code.push_str("[ft_i]"),
+        "in" => code.push_str("[in_i]"),
+        "lb" => code.push_str("[lb_av]"),
+        "psi" => code.push_str("[psi]"),
         "ppm" => code.push_str("[ppm]"),
         "Wh" | "kWh" | "MWh" | "GWh" => {
             code.push('(');
@@ -261,6 +266,8 @@ mod tests {
             ("kWh", "(kW.h)"),
             ("hours", "h"),
             ("µg", "ug"),
+            ("ft/s²", "[ft_i]/s2"),
+            ("in", "[in_i]"),
             ("λ", "?"),
         ] {
             assert_eq!(ucum_spelling(typed).as_deref().unwrap_or("?"), meant, "{typed}");

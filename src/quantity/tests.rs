@@ -71,7 +71,8 @@ fn what_is_no_quantity_says_why() {
         ("5 kg", "mass"),
         ("5 kg/s", "mass flow"),
         ("5", "number without a unit of measure"),
-        ("5 m3/h", "quantity in m^3·s^-1"),
+        ("5 m3/h", "volume flow"),
+        ("5 m2/h", "quantity in m^2·s^-1"),
         ("5 °C", "quantity in K"),
     ] {
         let wrong = QuantityFault::WrongDimension { found: found.to_owned(), expected: "power" };
