@@ -10,7 +10,9 @@ mod tests;
 
 pub use measure::{Dimension, Exponents, Measure};
 pub use print::{number, print, print_si, push_number, push_si};
-pub use read::{GREATEST, LEAST, LONGEST, QuantityFault, QuantityReader, Reading, SPELLINGS, Unreadable, within_range};
+pub use read::{
+    GREATEST, LEAST, LONGEST, QuantityFault, QuantityReader, Reading, SPELLINGS, Unreadable, unit_of, within_range,
+};
 pub use rounding::{ROUNDING_TOLERANCE, whole_down, whole_up};
 
 macro_rules! dimensions {

@@ -264,6 +264,12 @@ impl QuantityReader {
     }
 }
 
+/// The unit of measure behind the number of a text, as written: empty where there is none, `None` where there is no number.
+#[must_use]
+pub fn unit_of(text: &str) -> Option<&str> {
+    split(text.trim()).ok().map(|(_, unit)| unit)
+}
+
 /// Cuts a text into its number (`None`: too large or too small for any use) and the unit of measure behind it.
 fn split(text: &str) -> Result<(Option<f64>, &str), Unreadable> {
     let (negative, digits) = match text.strip_prefix(['-', '−']) {

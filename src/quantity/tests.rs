@@ -121,6 +121,20 @@ fn examples_and_printed_units_of_measure_can_be_read() {
     check::<Time>();
     check::<Share>();
     check::<SpecificHeat>();
+    check::<dimension::HeatPerMass>();
+    check::<dimension::Conductance>();
+    check::<dimension::Conductivity>();
+    check::<dimension::ThermalInsulance>();
+    check::<dimension::Length>();
+    check::<dimension::Area>();
+    check::<dimension::HeatCapacity>();
+    check::<dimension::HeatTransfer>();
+    check::<dimension::Volume>();
+    check::<dimension::VolumeRate>();
+    check::<dimension::Density>();
+    check::<dimension::Pressure>();
+    check::<dimension::Acceleration>();
+    check::<dimension::Voltage>();
 }
 
 #[test]

@@ -4,8 +4,9 @@ use serde::ser::{Serialize, SerializeMap, Serializer};
 
 use super::Sum;
 use super::arguments::Arguments;
-use crate::plan::{At, Carried, Fault, FaultCode};
-use crate::questions::answer::{Finding, Verdict, Weight};
+use super::medium::Medium;
+use crate::plan::{At, Fault, FaultCode};
+use crate::questions::answer::{Finding, Remedy, Verdict, Weight};
 
 /// The answer to a single sum.
 #[derive(Clone, Debug, PartialEq, serde::Serialize)]
@@ -80,16 +81,16 @@ mod schema {
     }
 }
 
-/// The name of a figure that is a rate: in kg/s or in W. `rate_figure!("spare")` is `spare_kg_s` or `spare_w`.
+/// The name of a figure that is a rate: `rate_figure!("spare")` is `spare_kg_s`, `spare_w` or `spare_m3_s`.
 macro_rules! rate_figure {
     ($stem:literal) => {
-        (concat!($stem, "_kg_s"), concat!($stem, "_w"))
+        [concat!($stem, "_kg_s"), concat!($stem, "_w"), concat!($stem, "_m3_s")]
     };
 }
-/// As `rate_figure!`, for an amount: in kg or in J.
+/// As `rate_figure!`, for an amount: in kg, J or m³.
 macro_rules! amount_figure {
     ($stem:literal) => {
-        (concat!($stem, "_kg"), concat!($stem, "_j"))
+        [concat!($stem, "_kg"), concat!($stem, "_j"), concat!($stem, "_m3")]
     };
 }
 pub(super) use {amount_figure, rate_figure};
@@ -121,14 +122,8 @@ impl Outcome {
         }
     }
 
-    pub(super) fn carried(&mut self, carried: Carried, names: (&'static str, &'static str), figure: f64) {
-        self.figure(
-            match carried {
-                Carried::Matter => names.0,
-                Carried::Power => names.1,
-            },
-            figure,
-        );
+    pub(super) fn carried(&mut self, carried: Medium, names: [&'static str; 3], figure: f64) {
+        self.figure(carried.pick(names), figure);
     }
 
     pub(super) fn work(&mut self, line: impl FnOnce() -> String) {
@@ -140,6 +135,18 @@ impl Outcome {
     pub(super) fn found(&mut self, finding: Finding) {
         self.findings.push(finding);
     }
+}
+
+/// A finding at a parameter, without figures and remedy.
+pub(super) fn concern(code: &'static str, weight: Weight, parameter: &str, say: String) -> Finding {
+    let at = ["/", parameter].concat();
+    Finding { code, weight, at, value: None, limit: None, margin: None, unit: None, say, remedy: None }
+}
+
+/// What would mend a finding.
+#[allow(clippy::unnecessary_wraps, reason = "what `Finding::mended` takes")]
+pub(super) fn remedy(say: String) -> Option<Remedy> {
+    Some(Remedy { say, patch: None })
 }
 
 impl SumAnswer {

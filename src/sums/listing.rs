@@ -47,6 +47,12 @@ pub struct SumParameter {
     pub unit: Option<&'static str>,
     /// Whether the sum cannot do without it.
     pub required: bool,
+    /// Whether it is a list, its items apart by commas.
+    #[serde(skip_serializing_if = "is_not")]
+    pub list: bool,
+    /// The words that it may be.
+    #[serde(skip_serializing_if = "<[_]>::is_empty")]
+    pub choices: &'static [&'static str],
     /// What it is when left out.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub default: Option<&'static str>,
@@ -69,11 +75,16 @@ impl From<&'static Sum> for SumEntry {
 
 impl From<&Parameter> for SumParameter {
     fn from(parameter: &Parameter) -> Self {
-        let Parameter { name, says, kind, required, default, example, .. } = *parameter;
-        let bounded = kind != Kind::Flag;
+        let Parameter { name, says, kind, required, default, example, many: list, choices, .. } = *parameter;
+        let bounded = !matches!(kind, Kind::Flag | Kind::Choice);
         let (least, most) = (bounded.then_some(parameter.least), bounded.then_some(parameter.most));
-        Self { name, says, kind, unit: kind.unit(), required, default, least, most, example }
+        Self { name, says, kind, unit: kind.unit(), required, list, choices, default, least, most, example }
     }
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "the signature that serde asks for")]
+fn is_not(flag: &bool) -> bool {
+    !flag
 }
 
 /// Every sum with its parameters.

@@ -2,10 +2,10 @@
 
 use super::Sum;
 use super::answer::{Outcome, Refusal, rate_figure};
-use super::arguments::{Arguments, ShareOrRate};
+use super::arguments::{Arguments, Part};
+use super::medium::Medium;
 use super::parameter::Parameter;
 use super::wording::percent;
-use crate::plan::Carried;
 use crate::quantity::ROUNDING_TOLERANCE;
 use crate::questions::answer::{Finding, Remedy, Weight};
 
@@ -28,8 +28,8 @@ pub(super) const SUM: Sum = Sum {
 fn evaluate(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
     let carried = arguments.carried();
     let circulation = arguments.number("circulation")?;
-    let lost = arguments.share_or_rate("lost").ok_or_else(|| Refusal::missing("lost", "a share or a rate"))?;
-    let returned = arguments.share_or_rate("returned").unwrap_or(ShareOrRate::Share(0.0));
+    let lost = arguments.part("lost").ok_or_else(|| Refusal::missing("lost", "a share or a rate"))?;
+    let returned = arguments.part("returned").unwrap_or(Part::Share(0.0));
     let mut outcome = Outcome::of(arguments);
     let lost = part(carried, circulation, lost, "lost", &mut outcome);
     if lost > circulation * (1.0 + ROUNDING_TOLERANCE) {
@@ -71,13 +71,13 @@ fn evaluate(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
 }
 
 /// A share of a whole, or the rate itself, with its line of working.
-fn part(carried: Carried, whole: f64, part: ShareOrRate, becomes: &str, outcome: &mut Outcome) -> f64 {
+fn part(carried: Medium, whole: f64, part: Part, becomes: &str, outcome: &mut Outcome) -> f64 {
     match part {
-        ShareOrRate::Rate(rate) => {
+        Part::Whole(rate) => {
             outcome.work(|| format!("{} {becomes}", carried.print(rate)));
             rate
         }
-        ShareOrRate::Share(share) => {
+        Part::Share(share) => {
             let rate = whole * share;
             outcome
                 .work(|| format!("{} × {} = {} {becomes}", carried.print(whole), percent(share), carried.print(rate)));
@@ -86,7 +86,7 @@ fn part(carried: Carried, whole: f64, part: ShareOrRate, becomes: &str, outcome:
     }
 }
 
-fn surplus_finding(carried: Carried, lost: f64, returned: f64, surplus: &str) -> Finding {
+fn surplus_finding(carried: Medium, lost: f64, returned: f64, surplus: &str) -> Finding {
     Finding {
         code: "loop-fills",
         weight: Weight::Caution,

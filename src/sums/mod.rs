@@ -6,15 +6,36 @@
 
 mod answer;
 mod arguments;
+mod battery;
 mod by_product;
 mod cleaner_chain;
+mod cooling;
+mod exchanger;
+mod heat;
 mod lines;
 mod listing;
+mod loop_charge;
 mod make_up;
+mod medium;
+mod mixing;
+mod outage_storage;
 mod parameter;
+mod phases;
+mod pump_starts;
+mod reader;
 mod row_fit;
+mod sensible;
+mod sequent_peak;
+mod stage_bands;
+mod stock_cycle;
+mod store_time;
 mod supply_average;
+mod supply_lasts;
+mod turbines;
 mod units_needed;
+mod vessels;
+mod walls;
+mod warm_up;
 mod wording;
 
 use std::borrow::Cow;
@@ -54,6 +75,40 @@ static REGISTRY: &[Sum] = &[
     supply_average::SUM,
     make_up::SUM,
     row_fit::SUM,
+    store_time::SUM,
+    outage_storage::SUM,
+    supply_lasts::SUM,
+    pump_starts::STARTS,
+    pump_starts::VOLUME,
+    battery::RUN_TIME,
+    battery::FOR_OUTAGE,
+    stage_bands::SUM,
+    loop_charge::SUM,
+    sequent_peak::SEQUENT_PEAK,
+    sequent_peak::LOAD_LEVELLING,
+    stock_cycle::SUM,
+    vessels::GRAVITY_DRAIN,
+    vessels::EXPANSION,
+    sensible::STREAM,
+    sensible::BODIES,
+    sensible::STORE,
+    warm_up::WARM_UP,
+    warm_up::COOL_DOWN,
+    warm_up::SPHERE,
+    mixing::SUM,
+    phases::LATENT,
+    phases::FREEZE_CHECK,
+    cooling::SET_POINT,
+    cooling::COOLERS,
+    cooling::CHILLER,
+    cooling::CARNOT,
+    cooling::CYCLE,
+    turbines::TURBINES,
+    turbines::BALLAST,
+    turbines::PULSED,
+    walls::SUM,
+    exchanger::EXCHANGER,
+    exchanger::LOG_MEAN,
 ];
 
 /// Every sum there is.

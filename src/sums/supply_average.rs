@@ -5,8 +5,6 @@ use super::answer::{Outcome, Refusal, amount_figure, rate_figure};
 use super::arguments::Arguments;
 use super::parameter::Parameter;
 use super::wording::{percent, time};
-use crate::plan::Carried;
-use crate::quantity::{dimension, print_si};
 
 /// Average of an intermittent supply: `rate · on/every · active/(active + dormant)`.
 pub(super) const SUM: Sum = Sum {
@@ -71,13 +69,14 @@ fn evaluate(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
         let drawn = while_active * (every - on);
         outcome.carried(carried, amount_figure!("cycle"), rate * on);
         outcome.carried(carried, amount_figure!("drawn_in_pause"), drawn);
-        outcome
-            .work(|| format!("in a pause of {} the average draws {}", time(every - on, day), amount(carried, drawn)));
+        outcome.work(|| {
+            format!("in a pause of {} the average draws {}", time(every - on, day), carried.print_amount(drawn))
+        });
     }
     if let Some((_, dormant)) = season {
         let drawn = average * dormant;
         outcome.carried(carried, amount_figure!("drawn_while_dormant"), drawn);
-        let drawn = amount(carried, drawn);
+        let drawn = carried.print_amount(drawn);
         outcome.work(|| format!("in {} of sleep the average draws {drawn}", time(dormant, day)));
         let asleep = time(dormant, day);
         outcome.say = format!("{} To draw that through the {asleep} of sleep takes {drawn} in store.", outcome.say);
@@ -92,13 +91,5 @@ fn both(arguments: &Arguments<'_>, one: &'static str, other: &'static str) -> Re
         (None, None) => Ok(None),
         (Some(_), None) => Err(Refusal::missing(other, format!("a time, as {one} is given"))),
         (None, Some(_)) => Err(Refusal::missing(one, format!("a time, as {other} is given"))),
-    }
-}
-
-/// An amount as people read it: kg where matter is carried, J where power is.
-fn amount(carried: Carried, amount: f64) -> String {
-    match carried {
-        Carried::Matter => print_si::<dimension::Mass>(amount),
-        Carried::Power => print_si::<dimension::Energy>(amount),
     }
 }

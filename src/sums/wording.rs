@@ -3,7 +3,8 @@
 use super::answer::Refusal;
 use super::parameter::Parameter;
 use crate::plan::FaultCode;
-use crate::quantity::{ROUNDING_TOLERANCE, dimension, number, print_si, whole_up};
+use crate::quantity::{ROUNDING_TOLERANCE, Time, dimension, number, print_si, whole_up};
+use crate::questions::answer::span;
 
 /// A flow held against what one of something takes: how many, rounded, and how they run.
 #[derive(Clone, Copy, Debug)]
@@ -128,6 +129,26 @@ pub(super) fn time(seconds: f64, day: f64) -> String {
     } else {
         print_si::<dimension::Time>(seconds)
     }
+}
+
+/// A length of time in its two greatest parts, by the local day: "3 min 20 s".
+pub(super) fn lasting(seconds: f64, day: f64) -> String {
+    Time::from_si(day).map_or_else(|| print_si::<dimension::Time>(seconds), |day| span(seconds, day))
+}
+
+/// What scales of temperature leave of nothing is nothing: 32 °F is 0 °C.
+fn near_zero(kelvins: f64) -> String {
+    number(if kelvins.abs() < 1e-9 { 0.0 } else { kelvins })
+}
+
+/// A temperature on the scale: "14 °C".
+pub(super) fn celsius(temperature: f64) -> String {
+    format!("{} °C", near_zero(temperature))
+}
+
+/// A difference of temperatures: "14 K".
+pub(super) fn kelvin(difference: f64) -> String {
+    format!("{} K", near_zero(difference))
 }
 
 /// The text with its first letter large.

@@ -115,6 +115,8 @@ fn one_sum(paths: &mut Map<String, Value>, sum: &Sum) {
 fn parameter(parameter: &Parameter) -> Value {
     let schema = match parameter.kind {
         Kind::Flag => json!({"type": "string", "enum": ["yes", "no"]}),
+        Kind::Choice => json!({"type": "string", "enum": parameter.choices}),
+        _ if parameter.many => json!({"type": "string", "minLength": 1, "maxLength": Parameter::LONGEST_LIST}),
         _ => json!({"type": "string", "minLength": 1, "maxLength": 64}),
     };
     let unit = parameter.kind.unit().map_or(String::new(), |unit| format!(" A bare number is in {unit}."));

@@ -1,0 +1,79 @@
+//! Published problems and problems of our own, posed as single sums.
+//!
+//! `cases.json` has each with its source, the sums it is posed as, the figures to expect with their tolerances, and what was
+//! published with the window within which its rounding lets one agree. `left` says what a sum does not tell, and why.
+
+use serde_json::Value;
+
+use super::told;
+
+fn rows() -> Vec<Value> {
+    serde_json::from_str(include_str!("cases.json")).expect("cases.json is JSON")
+}
+
+fn number(value: &Value, what: &str) -> f64 {
+    value[what].as_f64().unwrap_or_else(|| panic!("no {what} in {value}"))
+}
+
+/// The figures of a row by the name of what is expected.
+fn found(row: &Value) -> Vec<(String, f64)> {
+    let mut found = Vec::new();
+    for posed in row["posed"].as_array().expect("posed") {
+        let (sum, query) = (posed["sum"].as_str().expect("a sum"), posed["query"].as_str().expect("a query"));
+        let answer = told(sum, query);
+        for (name, figure) in posed["figures"].as_object().expect("figures") {
+            let wanted = figure["figure"].as_str().expect("a figure");
+            let value = answer.figures.get(wanted).unwrap_or_else(|| panic!("{sum}?{query} has no {wanted}"));
+            found.push((name.clone(), value * number(figure, "times") + figure["plus"].as_f64().unwrap_or(0.0)));
+        }
+    }
+    found
+}
+
+/// Holds the figures against what is expected and published; every expected figure is found or left with a reason.
+fn holds(row: &Value, found: &[(String, f64)]) {
+    let id = &row["id"];
+    let expected = row["expected"].as_object().expect("expected");
+    for (name, expected) in expected {
+        if row["left"][name].is_string() {
+            continue;
+        }
+        let (_, figure) = found.iter().find(|(known, _)| known == name).unwrap_or_else(|| panic!("{id}: no {name}"));
+        let (value, tolerance) = (number(expected, "value"), number(expected, "tolerance"));
+        let room = match expected["kind"].as_str() {
+            Some("relative") => tolerance * value.abs(),
+            Some("absolute") => tolerance,
+            kind => panic!("{id}: tolerance of kind {kind:?}"),
+        };
+        assert!((figure - value).abs() <= room, "{id} {name}: {figure}, expected {value} ± {room}");
+        let published = &row["published"][name];
+        if published.is_object() {
+            let (value, window) = (number(published, "value"), number(published, "window"));
+            assert!((figure - value).abs() <= window, "{id} {name}: {figure}, published {value} ± {window}");
+        }
+    }
+    assert!(found.iter().all(|(name, _)| expected.contains_key(name)), "{id} expects fewer");
+}
+
+#[test]
+fn cases_come_out_as_cited() {
+    let rows = rows();
+    assert!(rows.len() >= 9);
+    for row in &rows {
+        for part in ["author", "title", "edition", "locator"] {
+            assert!(row["source"][part].is_string(), "{} cites no {part}", row["id"]);
+        }
+        assert!(row["certainty"].is_string(), "{} does not say how certain it is", row["id"]);
+        holds(row, &found(row));
+    }
+}
+
+#[test]
+#[should_panic(expected = "expected 4500")]
+fn a_wrong_figure_fails() {
+    let rows = rows();
+    let row = rows.iter().find(|row| row["id"] == "C01").expect("C01");
+    let mut found = found(row);
+    found[0].1 *= 1.000_001;
+    holds(row, &found);
+}
