@@ -205,6 +205,92 @@ proptest! {
             Err(halt) => prop_assert!(matches!(halt, Halt::BeyondRange { .. }), "{halt}"),
         }
     }
+
+    #[test]
+    fn any_stores(exponents in prop::array::uniform9(-15_i32..15), shares in prop::array::uniform5(0.0_f64..=1.0), bits: u16) {
+        let at = |index: usize| 3.0 * 10_f64.powi(exponents[index].clamp(-13, 13));
+        let flag = |bit: u16| bits >> bit & 1 == 1;
+        let when = |bit: u16| if flag(bit) { "always" } else { "wanted" };
+        let mut plan = json!({
+            "horizon": at(0),
+            "units": {
+                "pump": { "takes": { "x": at(1) }, "gives": { "y": at(1) }, "draws": at(2), "turndown": 0.5 },
+                "burner": { "count": 3, "takes": { "y": at(3) }, "generates": at(4), "idle_draw": at(2) }
+            },
+            "supplies": {
+                "s": { "header": "x", "rate": at(5), "when": when(0), "pattern": { "on": at(6), "every": at(6) * 3.7 } },
+                "t": { "header": "x", "rank": 2, "when": when(1) },
+                "u": { "header": "y", "rate": at(7), "when": when(2), "rank": 3 }
+            },
+            "demands": {
+                "d": { "header": "y", "rate": at(7), "pattern": { "steps": [ { "for": at(8), "share": 2 }, { "for": at(0), "share": 0.1 } ] } },
+                "e": { "header": "power", "rate": at(4) }
+            },
+            "stores": {
+                "a": { "header": "x", "capacity": at(8), "level": shares[0] * at(8), "low": "10 %", "loses": "1 %/day" },
+                "b": { "header": "y", "capacity": at(1), "loses": at(3), "high_high": "90 %" },
+                "c": { "header": "power", "capacity": at(2), "level": "50 %" }
+            },
+            "switches": {
+                "one": { "watch": "a", "start_at": shares[1] * at(8), "stop_at": shares[2] * at(8), "runs": "pump" },
+                "two": { "watch": "c", "start_at": shares[3] * at(2), "stop_at": shares[4] * at(2), "runs": "burner", "on": flag(3) }
+            },
+            "loops": { "l": { "coolant": "x", "holds": at(1), "charge": at(2), "least": at(3), "expands": shares[0] } }
+        });
+        if flag(4) {
+            plan["supplies"].as_object_mut().expect("an object").remove("t");
+        }
+        // Numbers that the plan itself refuses are no matter here.
+        let Ok(plan) = Plan::from_json(plan.to_string().as_bytes(), &Limits::DEFAULT) else { return Ok(()) };
+        match fill_level::ask(&plan, &Budget::new(20_000, &|| false)) {
+            Ok(answer) => {
+                let mut json: Value = serde_json::from_slice(&answer.json()).expect("JSON");
+                drop_never(&mut json);
+                assert_no_null(&json);
+                let svg = answer.svg();
+                prop_assert!(roxmltree::Document::parse(&svg).is_ok());
+                prop_assert!(!svg.contains("NaN") && !svg.contains("inf"), "{svg}");
+                prop_assert!(answer.line().len() <= LINE_BYTES && !answer.line().contains("unknown"), "{}", answer.line());
+            }
+            Err(halt) => prop_assert!(matches!(halt, Halt::BeyondRange { .. } | Halt::StepsSpent { .. }), "{halt}"),
+        }
+    }
+
+    #[test]
+    fn any_names_of_stores(a in any_name(), b in any_name(), c in any_name()) {
+        let plan = json!({
+            "title": a, "horizon": "10 min",
+            "units": { format!("{b}u"): { "count": 1, "takes": { format!("{c}h"): 3 } } },
+            "supplies": { format!("{a}s"): { "header": format!("{c}h"), "rate": 1, "when": "always" } },
+            "demands": { format!("{c}d"): { "header": format!("{c}h"), "rate": 2 } },
+            "stores": { &a: { "header": format!("{c}h"), "capacity": 100, "level": 50, "low": 10 } },
+            "switches": { &b: { "watch": a, "start_at": 80, "stop_at": 20, "runs": format!("{b}u") } },
+            "loops": { &c: { "coolant": a, "holds": 10, "charge": 20 } }
+        });
+        let Ok(plan) = Plan::from_json(plan.to_string().as_bytes(), &Limits::DEFAULT) else { return Ok(()) };
+        let answer = fill_level::ask(&plan, &Budget::unhurried()).expect("an answer");
+        let line = answer.line();
+        prop_assert!(!line.is_empty() && line.len() <= LINE_BYTES && !line.chars().any(is_invisible), "{line:?}");
+        let svg = answer.svg();
+        prop_assert!(roxmltree::Document::parse(&svg).is_ok());
+    }
+}
+
+/// Takes out the fields that may say "never".
+fn drop_never(value: &mut Value) {
+    match value {
+        Value::Array(list) => list.iter_mut().for_each(drop_never),
+        Value::Object(entries) => {
+            let never = |name: &str| {
+                (name.starts_with("first_") || name.starts_with("next_")) && name.ends_with("_s")
+                    || name.starts_with("least_capacity_")
+                    || name.starts_with("least_start_")
+            };
+            entries.retain(|name, value| !(never(name) && value.is_null()));
+            entries.values_mut().for_each(drop_never);
+        }
+        _ => {}
+    }
 }
 
 #[test]

@@ -215,13 +215,17 @@ impl<'n> Reader<'n> {
 
     /// Notes a field that the schema does not know.
     pub fn unknown_field(&mut self, key: &str, node: &Node<'_>, place: &Place<'_>, known: &[&str]) {
-        self.fault(node, &place.below(key), FaultCode::UnknownField, |near| Detail {
-            found: format!("the field {}", quoted(key)),
-            expected: match known {
+        self.fault(node, &place.below(key), FaultCode::UnknownField, |near| {
+            let near = near.search(key, known.iter().copied());
+            let expected = match known {
                 [only] => format!("the field {only:?}"),
+                // Where it is clear what was meant, a long list would only push that out of a line.
+                [first @ .., _] if near.is_some() && known.len() > 12 => {
+                    format!("one of {} and {} more", first[..3].join(", "), known.len() - 3)
+                }
                 _ => format!("one of {}", known.join(", ")),
-            },
-            near: near.search(key, known.iter().copied()),
+            };
+            Detail { found: format!("the field {}", quoted(key)), expected, near }
         });
     }
 

@@ -5,6 +5,8 @@ use serde_json::Value;
 
 use crate::support::{header, settings, start};
 
+const QUESTIONS: [&str; 2] = ["flow-balance", "fill-level"];
+
 fn example(name: &str) -> String {
     let path = format!("{}/examples/plans/{name}.json", env!("CARGO_MANIFEST_DIR"));
     std::fs::read_to_string(path).expect("an example")
@@ -18,13 +20,19 @@ async fn every_example_is_answered_in_every_form_by_every_method() {
         let path = entry.expect("an entry").path();
         let plan = std::fs::read_to_string(&path).expect("text");
         seen += 1;
-        for (suffix, begin) in [(".json", "{\"question\":\"flow-balance\""), (".txt", ""), (".svg", "<svg")] {
-            let path = format!("/v1/flow-balance{suffix}");
+        for (question, suffix) in QUESTIONS.iter().flat_map(|one| [".json", ".txt", ".svg"].map(|suffix| (one, suffix)))
+        {
+            let begin = match suffix {
+                ".json" => format!("{{\"question\":\"{question}\""),
+                ".svg" => "<svg".to_owned(),
+                _ => String::new(),
+            };
+            let path = format!("/v1/{question}{suffix}");
             let posted = server.post(&path, plan.clone()).send().await.expect("a response");
             assert_eq!(posted.status(), 200, "{path}");
             let tag = header(&posted, "etag").to_owned();
             let posted = posted.text().await.expect("text");
-            assert!(posted.starts_with(begin), "{posted}");
+            assert!(posted.starts_with(&begin), "{posted}");
             let got = server.get(&format!("{path}?z={}", pack(plan.as_bytes()))).await;
             assert_eq!(header(&got, "etag"), tag);
             assert_eq!(got.text().await.expect("text"), posted);

@@ -315,18 +315,24 @@ pub fn watches(case: &Case<'_>, switch: usize) -> StoreId {
 
 /// Cycles that are shown of one that is settled.
 const CYCLES: f64 = 3.0;
+/// How much longer than until the last thing of note.
+const AND_THEN: f64 = 1.2;
 
 /// Until when courses are shown: of a part that settles a few cycles, and its first trouble; otherwise all that was rehearsed.
 fn view(case: &Case<'_>) -> f64 {
     let reached = case.run.reached_s;
     let mut view: f64 = 0.0;
     for island in case.run.islands.iter().filter(|island| !island.stores.is_empty()) {
-        let settled = island.settled.as_ref().filter(|settled| settled.period_s > 0.0);
-        view = view.max(settled.map_or(reached, |settled| settled.from_s + CYCLES * settled.period_s));
+        view = view.max(match &island.settled {
+            Some(settled) if settled.period_s > 0.0 => settled.from_s + CYCLES * settled.period_s,
+            // It comes to rest.
+            Some(settled) if settled.from_s > 0.0 => settled.from_s * AND_THEN,
+            _ => reached,
+        });
     }
     for record in &case.run.stores {
         let firsts = [record.first_empty_s, record.first_full_s].into_iter().flatten();
-        view = firsts.fold(view, |view, first| view.max(first * 1.1));
+        view = firsts.fold(view, |view, first| view.max(first * AND_THEN));
     }
     if view > 0.0 { view.min(reached) } else { reached }
 }

@@ -5,6 +5,7 @@ use super::fill::watches;
 use crate::plan::{Carried, StandingLoss, StoreId};
 use crate::quantity::{dimension, number, print, print_si};
 use crate::questions::answer::{factors, short, span};
+use crate::rehearsal::outlook;
 use crate::rehearsal::sizing::Sizing;
 
 /// The most lines of `working`; the last says how many are left out.
@@ -45,10 +46,22 @@ impl Board<'_, '_> {
         span(seconds, self.case.plan.day)
     }
 
-    /// What comes and goes, on average.
+    /// What comes and goes: on average, and next.
     fn averages(&mut self) {
         let plan = self.case.plan;
         for supply in &plan.supplies {
+            if let Some(pattern) = &supply.pattern {
+                let ahead = outlook(pattern);
+                let state = if ahead.share > 0.0 { "on" } else { "off" };
+                let changes = ahead
+                    .changes_s
+                    .map_or_else(|| " for good".to_owned(), |at| format!(", changes after {}", self.span(at)));
+                let returns = match ahead.returns_s {
+                    Some(at) if ahead.returns_s != ahead.changes_s => format!(", comes back after {}", self.span(at)),
+                    _ => String::new(),
+                };
+                self.lines.push(format!("{} is {state}{changes}{returns}", short(&supply.name)));
+            }
             if let (Some(pattern), Some(rate), Some(average)) = (&supply.pattern, supply.rate, supply.average_rate()) {
                 let carries = plan.header(supply.header).carries;
                 let (name, factors) = (short(&supply.name), factors(pattern));

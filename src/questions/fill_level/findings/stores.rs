@@ -237,8 +237,9 @@ impl Search<'_, '_> {
                 0 | 1 => "once".to_owned(),
                 times => format!("{times} times"),
             };
+            let verb = if carries == Carried::Power { "browns out" } else { "is cut" };
             let say = format!(
-                "demand {} is cut {}, {times} and for {} in all, short by {} ({})",
+                "demand {} {verb} {}, {times} and for {} in all, short by {} ({})",
                 quoted(&demand.name),
                 self.after(since),
                 self.span(record.short_s),
