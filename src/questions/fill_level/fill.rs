@@ -8,7 +8,7 @@ use super::figures::{
 use crate::plan::{Carried, Flow, StoreId, Watched, When};
 use crate::questions::answer::{Name, Named};
 use crate::rehearsal::sizing::Sizing;
-use crate::rehearsal::{Event, StoreRecord, Turn, What, outlook};
+use crate::rehearsal::{Event, MOST_POINTS, Settled, StoreRecord, Turn, What, outlook};
 
 /// The most events listed; the rest is counted.
 pub const MOST_EVENTS: usize = 200;
@@ -132,13 +132,17 @@ impl<'c, 'p> Source<'c, 'p> {
             low_share: limits[1].map(|limit| limit / store.capacity),
             high_share: limits[2].map(|limit| limit / store.capacity),
             high_high_share: limits[3].map(|limit| limit / store.capacity),
-            course: course(record, store.capacity, self.view_s),
+            course: course(record, self.settled(StoreId(at)), store.capacity, self.view_s),
         }
     }
 
+    fn settled(&self, store: StoreId) -> Option<&Settled> {
+        self.case.island(store).and_then(|(island, _)| island.settled.as_ref())
+    }
+
     fn cycle(&self, store: StoreId, carries: Carried) -> Option<CycleFigures> {
-        let (island, at) = self.case.island(store)?;
-        let settled = island.settled.as_ref()?;
+        let (_, at) = self.case.island(store)?;
+        let settled = self.settled(store)?;
         let &(least, greatest) = settled.span.get(at)?;
         let ((least_kg, least_j), (greatest_kg, greatest_j)) = (split(carries, least), split(carries, greatest));
         Some(CycleFigures {
@@ -315,6 +319,8 @@ pub fn watches(case: &Case<'_>, switch: usize) -> StoreId {
 
 /// Cycles that are shown of one that is settled.
 const CYCLES: f64 = 3.0;
+/// The most cycles of the busiest switch.
+const CYCLES_AT_MOST: f64 = 40.0;
 /// How much longer than until the last thing of note.
 const AND_THEN: f64 = 1.2;
 
@@ -330,19 +336,31 @@ fn view(case: &Case<'_>) -> f64 {
             _ => reached,
         });
     }
+    // No more than can be told apart, and no more than every course has.
+    let most = case.run.switches.iter().map(|switch| switch.starts).max().unwrap_or(0) as f64;
+    view = if view > 0.0 { view.min(reached) } else { reached };
+    if most > CYCLES_AT_MOST {
+        view = view.min(reached / most * CYCLES_AT_MOST);
+    }
     for record in &case.run.stores {
         let firsts = [record.first_empty_s, record.first_full_s].into_iter().flatten();
         view = firsts.fold(view, |view, first| view.max(first * AND_THEN));
     }
-    if view > 0.0 { view.min(reached) } else { reached }
+    // A course that is cut off says nothing of what comes after.
+    let cut_off = case.run.stores.iter().filter(|record| record.course.len() >= MOST_POINTS);
+    cut_off.filter_map(|record| record.course.last()).map(|&(at, _)| at).fold(view.min(reached), f64::min)
 }
 
 /// The course of a level as shares of the capacity, until `view_s`. Where it has many points, the first and the last and the
 /// extremes of each stretch of time stay.
-fn course(record: &StoreRecord, capacity: f64, view_s: f64) -> CourseFigures {
-    let shown = record.course.partition_point(|&(at, _)| at <= view_s);
-    let mut points = record.course[..shown].to_vec();
-    if let (Some(&(from, low)), Some(&(to, high))) = (points.last(), record.course.get(shown))
+fn course(record: &StoreRecord, settled: Option<&Settled>, capacity: f64, view_s: f64) -> CourseFigures {
+    let mut whole = record.course.clone();
+    if let Some(settled) = settled {
+        go_on(&mut whole, settled, view_s);
+    }
+    let shown = whole.partition_point(|&(at, _)| at <= view_s);
+    let mut points = whole[..shown].to_vec();
+    if let (Some(&(from, low)), Some(&(to, high))) = (points.last(), whole.get(shown))
         && to > from
         && view_s > from
     {
@@ -353,6 +371,24 @@ fn course(record: &StoreRecord, capacity: f64, view_s: f64) -> CourseFigures {
     CourseFigures {
         at_s: kept.iter().map(|&at| points[at].0).collect(),
         level_share: kept.iter().map(|&at| share(points[at].1)).collect(),
+    }
+}
+
+/// Lets a settled course go on until `view_s`: its last cycle again and again, or the level that it has come to.
+fn go_on(course: &mut Vec<(f64, f64)>, settled: &Settled, view_s: f64) {
+    let Some(&(end, level)) = course.last() else { return };
+    if settled.period_s <= 0.0 {
+        if end < view_s {
+            course.push((view_s, level));
+        }
+        return;
+    }
+    let last = course.partition_point(|&(at, _)| at <= end - settled.period_s * (1.0 - 1e-9));
+    let cycle = course[last..].to_vec();
+    let mut later = settled.period_s;
+    while !cycle.is_empty() && end + later - settled.period_s < view_s && course.len() < 10 * MOST_POINTS {
+        course.extend(cycle.iter().map(|&(at, level)| (at + later, level)));
+        later += settled.period_s;
     }
 }
 
