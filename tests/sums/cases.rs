@@ -2,6 +2,30 @@
 //!
 //! `cases.json` has each with its source, the sums it is posed as, the figures to expect with their tolerances, and what was
 //! published with the window within which its rounding lets one agree. `left` says what a sum does not tell, and why.
+//!
+//! | case | posed as |
+//! |---|---|
+//! | B01 pan and water | `sensible-heat`, the pan first |
+//! | B02 mixing, B03 ice in soda | `mixing-temperature`, without and with a solid |
+//! | B04 ice box | `wall-loss` without surfaces, then `latent-duty` of its heat |
+//! | B07 cooling from a reading | `cool-down` in °F |
+//! | B09 thermocouple bead | `lumped-sphere`, then `cool-down` |
+//! | B10 glazing | `wall-loss`, single and double |
+//! | B12 exchanger | `heat-exchanger`: correlation, exact cross flow, counterflow |
+//! | B15 Carnot | `carnot-limit` |
+//! | B18 chiller | `refrigeration-cycle` |
+//! | B23 ballast under pulses | `pulsed-heat` |
+//! | B25 load levelling | `load-levelling`, the day's load in one of three steps |
+//! | C01 wet well | `pump-volume` |
+//! | C03, C05 sequent peak | `sequent-peak`, once and over and over |
+//! | C07, C08 draining | `gravity-drain` in feet |
+//! | C10 time to empty | `time-to-full-or-empty`; amounts of substance as masses, by 86.2 kg/kmol; the gas takes y/(1 − y) of the carrier |
+//! | C11 battery | `battery-for-outage`; 200 Ah at 12 V are 2.4 kWh |
+//! | C13 stock cycle | `stock-cycle`, one unit as a kilogram |
+//! | C14 expansion vessel | `expansion-vessel` |
+//!
+//! The others of the project's list are no sums: a Rankine cycle and the verification values of IAPWS-IF97 want properties of
+//! steam (B14, B16), a pump and a battery over time want a rehearsal (C16, C18).
 
 use serde_json::Value;
 
