@@ -11,7 +11,7 @@
 //!
 //! Columns are shares of what each flow could be at most, rows are in shares of their greatest flow.
 
-mod single;
+mod direct;
 #[cfg(test)]
 mod tests;
 
@@ -90,9 +90,7 @@ impl Cell<'_> {
         if headers.is_empty() {
             return Ok(self.members.iter().map(|&at| self.alone(at)).collect());
         }
-        if let [header] = headers[..]
-            && let Some(amounts) = single::solve(self, header)
-        {
+        if let Some(amounts) = direct::solve(self, &headers) {
             return Ok(amounts);
         }
         self.solve_programme(&headers, steps, budget)
