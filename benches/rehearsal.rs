@@ -131,10 +131,10 @@ fn horizon() {
 
 fn stores() {
     let mut points = Vec::new();
-    for chains in [5, 15, 50, 150, 500] {
-        let (time, rehearsal) = median(5, &works(5, Shape { chains, together: false, powered: false }));
+    for chains in [5_u16, 15, 50, 150, 500] {
+        let (time, rehearsal) = median(5, &works(5, Shape { chains: chains.into(), together: false, powered: false }));
         println!("{} independent stores: {:.2} ms", rehearsal.stores.len(), time.as_secs_f64() * 1e3);
-        points.push((f64::from(chains as u32).ln(), time.as_secs_f64().ln()));
+        points.push((f64::from(chains).ln(), time.as_secs_f64().ln()));
     }
     let n = points.len() as f64;
     let (x, y) = points.iter().fold((0.0, 0.0), |sum, point| (sum.0 + point.0 / n, sum.1 + point.1 / n));

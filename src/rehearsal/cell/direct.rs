@@ -25,6 +25,13 @@ struct Row {
     takes: f64,
 }
 
+/// Headers on which shares are not possible.
+enum Binding {
+    None,
+    On(usize),
+    OnSeveral,
+}
+
 struct Direct<'c, 's> {
     cell: &'c Cell<'s>,
     rows: Vec<Row>,
@@ -121,22 +128,21 @@ impl<'c, 's> Direct<'c, 's> {
 
     /// Gives all who ask what they can have.
     fn ask(&mut self) -> Option<()> {
-        let shares = self.cap.clone();
-        if let Some(binding) = self.binding(&shares) {
-            let cut = self.cut(binding?);
-            if self.binding(&cut).is_some() {
-                return None;
-            }
-            self.settle(&cut);
-        } else {
-            self.settle(&shares);
+        let shares = match self.binding(&self.cap) {
+            Binding::None => self.cap.clone(),
+            Binding::On(row) => self.cut(row),
+            Binding::OnSeveral => return None,
+        };
+        if !matches!(self.binding(&shares), Binding::None) {
+            return None;
         }
+        self.settle(&shares);
         Some(())
     }
 
-    /// The row on which these shares are not possible; `Some(None)` where there are several.
-    fn binding(&self, shares: &[f64]) -> Option<Option<usize>> {
-        let mut binding = None;
+    /// Where these shares are not possible.
+    fn binding(&self, shares: &[f64]) -> Binding {
+        let mut binding = Binding::None;
         for row in 0..self.rows.len() {
             let (mut net, mut size) = (0.0, 0.0);
             for &member in self.groups.iter().flatten() {
@@ -146,10 +152,10 @@ impl<'c, 's> Direct<'c, 's> {
             }
             let slack = CANCELLED * size;
             if net > self.rows[row].takes + slack || -net > self.rows[row].gives + slack {
-                if binding.is_some() {
-                    return Some(None);
+                if !matches!(binding, Binding::None) {
+                    return Binding::OnSeveral;
                 }
-                binding = Some(Some(row));
+                binding = Binding::On(row);
             }
         }
         binding
@@ -176,15 +182,15 @@ impl<'c, 's> Direct<'c, 's> {
             let sum = |sign: f64| -> f64 {
                 group.iter().map(|&member| (sign * most(member) * self.cap[member]).max(0.0)).sum()
             };
-            let (given, drawn) = (sum(1.0), sum(-1.0));
-            let slack = CANCELLED * (net.abs() + given + drawn);
+            let (given, wanted) = (sum(1.0), sum(-1.0));
+            let slack = CANCELLED * (net.abs() + given + wanted);
             // What those who press on it may have together.
-            let (sign, room) = if net + given - drawn > takes + slack {
-                (1.0, takes - net + drawn)
-            } else if drawn - net - given > gives + slack {
+            let (sign, room) = if net + given - wanted > takes + slack {
+                (1.0, takes - net + wanted)
+            } else if wanted - net - given > gives + slack {
                 (-1.0, gives + net + given)
             } else {
-                net += given - drawn;
+                net += given - wanted;
                 continue;
             };
             let mut pressing: Vec<usize> = group.iter().copied().filter(|&member| sign * most(member) > 0.0).collect();
@@ -238,7 +244,9 @@ impl<'c, 's> Direct<'c, 's> {
                 let room = self.rows[row].takes - self.rows[row].net;
                 let slack = CANCELLED * (self.rows[row].size + given);
                 let share = if given > room + slack { (room / given).clamp(0.0, 1.0) } else { 1.0 };
-                group.iter().for_each(|&member| self.set(member, share));
+                for member in group {
+                    self.set(member, share);
+                }
             }
         }
     }

@@ -17,10 +17,9 @@ fn flow(kind: u8, rank: u32, rate: f64, most: f64, from: usize, to: usize) -> Fl
     };
     let mut on = match kind {
         0 | 6 => vec![(from, -1.0)],
-        1 => vec![(from, -rate)],
         2 => vec![(from, rate)],
         3 if from != to => vec![(from, -rate), (to, 1.0)],
-        3 => vec![(from, -rate)],
+        1 | 3 => vec![(from, -rate)],
         _ => vec![(from, 1.0)],
     };
     on.sort_by_key(|on| on.0);
