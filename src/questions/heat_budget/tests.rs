@@ -99,6 +99,20 @@ fn heat_without_a_way_out_is_said() {
     assert_relative_eq!(mean, 1820.0, max_relative = 1e-9);
 }
 
+/// A lamp that a hot hall turns on: without it the hall rests at 0 °C, with it at 50 °C.
+#[test]
+fn several_states_of_rest_are_said() {
+    let plan = json!({
+        "substances": { "air": { "specific_heat": 1000 } }, "ambient": 0,
+        "zones": { "hall": { "contents": { "air": 10 }, "at": 20, "walls": [ { "to": "ambient", "conductance": 10 } ] } },
+        "hot_sources": { "lamp": { "zone": "hall", "heat": 500 } },
+        "thermostats": { "eye": { "watch": "hall", "start_at": 30, "stop_at": 20, "runs": "lamp" } } });
+    let answer = answer(&plan);
+    assert_eq!((answer.rest, answer.verdict), (Rest::Several, Verdict::HoldsWithCautions));
+    assert!(has(&answer, "several-rests"));
+    assert_relative_eq!(answer.zones.get("hall").and_then(|zone| zone.settles_at_c).expect("rest"), 0.0, epsilon = 1e-9);
+}
+
 #[test]
 fn cooling_without_a_set_point_may_have_no_end() {
     let mut plan = hall();
