@@ -28,7 +28,10 @@ const SUM: &str = "/v1/sums/units-needed.txt?flow=2.5%20kg/s&each=300%20g/s";
 /// What one case does once.
 type Once = Box<dyn FnMut()>;
 
-const CASES: [(&str, fn() -> Once); 11] = [
+/// A name, and how to make ready for it.
+type Case = (&'static str, fn() -> Once);
+
+const CASES: [Case; 11] = [
     ("bare JSON, 30 units", || {
         let text = stages::plan();
         Box::new(move || {

@@ -110,7 +110,11 @@ fn several_states_of_rest_are_said() {
     let answer = answer(&plan);
     assert_eq!((answer.rest, answer.verdict), (Rest::Several, Verdict::HoldsWithCautions));
     assert!(has(&answer, "several-rests"));
-    assert_relative_eq!(answer.zones.get("hall").and_then(|zone| zone.settles_at_c).expect("rest"), 0.0, epsilon = 1e-9);
+    assert_relative_eq!(
+        answer.zones.get("hall").and_then(|zone| zone.settles_at_c).expect("rest"),
+        0.0,
+        epsilon = 1e-9
+    );
 }
 
 #[test]

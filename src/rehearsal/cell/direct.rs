@@ -182,15 +182,15 @@ impl<'c, 's> Direct<'c, 's> {
             let sum = |sign: f64| -> f64 {
                 group.iter().map(|&member| (sign * most(member) * self.cap[member]).max(0.0)).sum()
             };
-            let (given, wanted) = (sum(1.0), sum(-1.0));
-            let slack = CANCELLED * (net.abs() + given + wanted);
+            let (brought, wanted) = (sum(1.0), sum(-1.0));
+            let slack = CANCELLED * (net.abs() + brought + wanted);
             // What those who press on it may have together.
-            let (sign, room) = if net + given - wanted > takes + slack {
+            let (sign, room) = if net + brought - wanted > takes + slack {
                 (1.0, takes - net + wanted)
-            } else if wanted - net - given > gives + slack {
-                (-1.0, gives + net + given)
+            } else if wanted - net - brought > gives + slack {
+                (-1.0, gives + net + brought)
             } else {
-                net += given - wanted;
+                net += brought - wanted;
                 continue;
             };
             let mut pressing: Vec<usize> = group.iter().copied().filter(|&member| sign * most(member) > 0.0).collect();
