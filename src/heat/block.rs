@@ -107,6 +107,8 @@ pub struct HeatBlock<'n> {
     course: Option<Course>,
     known: HashMap<Vec<u64>, Rc<Linear>>,
     points: Vec<(f64, Vec<f64>)>,
+    /// Whether extremes and limits are looked for on the way.
+    watches: bool,
     /// What has flowed since time zero.
     pub accounts: Accounts,
 }
@@ -163,6 +165,7 @@ impl<'n> HeatBlock<'n> {
             course: None,
             known: HashMap::new(),
             points: Vec::new(),
+            watches: true,
         };
         block.points.push((0.0, block.temperatures.clone()));
         for zone in 0..zones {
@@ -172,6 +175,11 @@ impl<'n> HeatBlock<'n> {
             }
         }
         block
+    }
+
+    /// As [`HeatBlock::new`], for going to where it comes to rest: what lies on the way is not looked at.
+    pub(super) fn unwatched(network: &'n Network) -> Self {
+        Self { watches: false, ..Self::new(network) }
     }
 
     /// The clock, s.
@@ -560,13 +568,13 @@ impl<'n> HeatBlock<'n> {
             }
             warmed[*zone] = taken;
         }
-        for (at, &zone) in course.free.iter().enumerate() {
+        for (at, &zone) in course.free.iter().enumerate().filter(|_| self.watches) {
             let limits = &self.network.zones[zone].limits;
             self.accounts.span(zone, limits, &course.segment, at, self.now_s, span, reached[at]);
         }
         self.accounts.close(&warmed);
         for part in 1..=POINTS_A_STRETCH {
-            if self.points.len() >= MOST_POINTS || span == 0.0 {
+            if self.points.len() >= MOST_POINTS || span == 0.0 || !self.watches {
                 break;
             }
             let t = span * f64::from(part) / f64::from(POINTS_A_STRETCH);

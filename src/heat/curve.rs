@@ -13,10 +13,47 @@ pub(super) struct Look {
     pub slope: f64,
     /// The greatest |f″| from here on, as far as `holds`.
     pub bend: f64,
+    /// |f″| is also no more than `bend_now` + `jerk`·τ after τ: tighter where other zones are much quicker than this one.
+    pub bend_now: f64,
+    pub jerk: f64,
     /// How far from here `bend` holds.
     pub holds: f64,
     /// The least that the value can be between here and the end of the search.
     pub least: f64,
+}
+
+impl Look {
+    /// The positive root of over + slope·τ − bend·τ²/2, in the form that does not cancel.
+    fn root(&self, over: f64, bend: f64) -> f64 {
+        let root = (self.slope * self.slope + 2.0 * bend * over).sqrt();
+        if self.slope < 0.0 {
+            2.0 * over / (root - self.slope)
+        } else if bend > 0.0 {
+            (self.slope + root) / bend
+        } else {
+            f64::INFINITY
+        }
+    }
+
+    /// How long the value stays above −`over`, less what it has, at least.
+    fn safe_step(&self, over: f64) -> f64 {
+        let step = self.root(over, self.bend);
+        if !self.bend_now.is_finite() {
+            return step;
+        }
+        // The nearer bound holds up to `far` with the bend it has grown to by then. The best `far` is not known: a few are tried.
+        let mut best = step;
+        let mut far = self.root(over, self.bend_now);
+        for _ in 0..6 {
+            let near = self.root(over, self.bend_now + self.jerk * far).min(far);
+            best = best.max(near);
+            if !far.is_finite() || near >= 0.5 * far {
+                break;
+            }
+            far = (near * far).sqrt();
+        }
+        best
+    }
 }
 
 /// A function of time since the beginning of its segment.
@@ -76,10 +113,23 @@ impl Curve<'_> {
         self.look(t, t).value
     }
 
+    /// The least that the value can be from a moment on, until the end.
+    pub fn least(&self, t: f64, until: f64) -> f64 {
+        self.look(t, until).least
+    }
+
     fn look(&self, t: f64, until: f64) -> Look {
         match self {
             Self::Exponentials { start, rates, decays } => {
-                let mut look = Look { value: *start, slope: 0.0, bend: 0.0, holds: f64::INFINITY, least: 0.0 };
+                let mut look = Look {
+                    value: *start,
+                    slope: 0.0,
+                    bend: 0.0,
+                    bend_now: f64::INFINITY,
+                    jerk: 0.0,
+                    holds: f64::INFINITY,
+                    least: 0.0,
+                };
                 for (&rate, &decay) in rates.iter().zip(*decays) {
                     let risen = phi(decay, t);
                     let left = 1.0 + decay * risen;
@@ -94,8 +144,15 @@ impl Curve<'_> {
                 look
             }
             Self::Gathered { start, slope, rates, decays } => {
-                let mut look =
-                    Look { value: *start + slope * t, slope: *slope, bend: 0.0, holds: f64::INFINITY, least: 0.0 };
+                let mut look = Look {
+                    value: *start + slope * t,
+                    slope: *slope,
+                    bend: 0.0,
+                    bend_now: f64::INFINITY,
+                    jerk: 0.0,
+                    holds: f64::INFINITY,
+                    least: 0.0,
+                };
                 let mut steepest = 0.0;
                 for (&rate, &decay) in rates.iter().zip(*decays) {
                     let risen = phi(decay, t);
@@ -132,20 +189,12 @@ impl Curve<'_> {
             }
             let over = look.value;
             if over <= grain && look.slope <= 0.0 {
-                // What is left of the way, by the slope; not past the end.
-                let rest = if look.slope < 0.0 { (over / -look.slope).clamp(0.0, until - t) } else { 0.0 };
+                // What is left of the way, or was gone too far, by the slope.
+                let rest = if look.slope < 0.0 { (over / -look.slope).clamp(from - t, until - t) } else { 0.0 };
                 return Some(if rest.is_finite() { t + rest } else { t });
             }
-            let over = over.max(0.0);
-            // The positive root of over + slope·τ − bend·τ²/2, in the form that does not cancel.
-            let root = (look.slope * look.slope + 2.0 * look.bend * over).sqrt();
-            let step = if look.slope < 0.0 {
-                2.0 * over / (root - look.slope)
-            } else if look.bend > 0.0 {
-                (look.slope + root) / look.bend
-            } else {
-                f64::INFINITY
-            };
+            // What goes below zero by less than rounding is no crossing.
+            let step = look.safe_step(over.max(0.0) + grain);
             let next = t + step.min(look.holds);
             if next >= until {
                 // Nothing before the end; at the end itself touching is enough.

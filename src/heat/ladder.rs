@@ -3,6 +3,8 @@
 //! For a step h with ‖A‖·h ≤ 1 the series of e^Ah converges at once; doubling gives it for 2h, 4h, … A time is put together
 //! from rungs, largest first, and a rest below h by the series.
 
+use nalgebra::DMatrix;
+
 use super::curve::Look;
 
 /// A dense square matrix, row by row.
@@ -65,9 +67,18 @@ struct Rung {
     twice: Square,
 }
 
-/// How the size of e^At is bounded.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// How the size of e^At is bounded. Heat into a zone never falls as another warms, so e^At has no negative entry, and what holds of
+/// e^At·|v| holds of |e^At·v|.
+#[derive(Clone, Debug)]
 enum Growth {
+    /// It dies away: all that is ever to come of v is no more than (−A)⁻¹·|v|, and with w = (−A)⁻¹·1 the greatest |v|/w does not
+    /// grow, since A·w is negative.
+    Fades {
+        /// (−A)⁻¹, s; no entry negative.
+        ahead: Square,
+        /// w, s.
+        weights: Vec<f64>,
+    },
     /// Rows of A sum to no more than nothing: the greatest entry of a vector does not grow.
     Greatest,
     /// Heat is not made: the sum of capacity times |entry| does not grow.
@@ -177,13 +188,21 @@ impl Ladder {
 
 fn growth(capacity: &[f64], conductance: &Square, matrix: &Square) -> Growth {
     let size = capacity.len();
-    let rows: Vec<f64> = matrix.entries.chunks_exact(size.max(1)).map(|row| row.iter().sum()).collect();
+    let is_own = |at: usize| at / size == at % size;
+    // Should a zone's heat ever fall as another warms, the bounds that rest on its not doing so are left.
+    let rises = matrix.entries.iter().enumerate().all(|(at, entry)| is_own(at) || *entry >= 0.0);
+    if let Some(fades) = fades(matrix).filter(|_| rises) {
+        return fades;
+    }
+    let size_of = |at: usize, entry: f64| if is_own(at) { entry } else { entry.abs() };
+    let row = |row: usize| (row * size..(row + 1) * size).map(|at| size_of(at, matrix.entries[at])).sum::<f64>();
+    let rows: Vec<f64> = (0..size).map(row).collect();
     let room = |row: usize| 1e-14 * matrix.entries[row * size + row].abs();
     if rows.iter().enumerate().all(|(row, sum)| *sum <= room(row)) {
         return Growth::Greatest;
     }
     let heats = (0..size).all(|column| {
-        let sum: f64 = (0..size).map(|row| conductance.entries[row * size + column]).sum();
+        let sum: f64 = (0..size).map(|row| row * size + column).map(|at| size_of(at, conductance.entries[at])).sum();
         sum <= 1e-14 * conductance.entries[column * size + column].abs()
     });
     if heats {
@@ -191,6 +210,24 @@ fn growth(capacity: &[f64], conductance: &Square, matrix: &Square) -> Growth {
     }
     let most = rows.iter().copied().fold(0.0, f64::max);
     Growth::Within(1.0 / most)
+}
+
+/// (−A)⁻¹ where it has no negative entry and every zone has a way out.
+fn fades(matrix: &Square) -> Option<Growth> {
+    let size = matrix.size;
+    let inverse = DMatrix::from_row_slice(size, size, &matrix.entries).map(|entry| -entry).try_inverse()?;
+    let mut ahead = Square::zero(size);
+    for row in 0..size {
+        for column in 0..size {
+            ahead.entries[row * size + column] = inverse[(row, column)];
+        }
+    }
+    let weights = ahead.times(&vec![1.0; size]);
+    // Of a matrix that is singular but for rounding the inverse says nothing.
+    let least = weights.iter().fold(f64::INFINITY, |least: f64, weight| least.min(*weight));
+    let falls = matrix.times(&weights).iter().all(|slope| *slope < -0.5);
+    let whole = ahead.entries.iter().all(|entry| entry.is_finite() && *entry >= -1e-12 * least);
+    (least > 0.0 && falls && whole).then_some(Growth::Fades { ahead, weights })
 }
 
 /// The first rung, by the series.
@@ -242,7 +279,7 @@ impl Run<'_> {
         };
         let holds = match self.ladder.growth {
             Growth::Within(time) => time,
-            Growth::Greatest | Growth::Sum => f64::INFINITY,
+            Growth::Fades { .. } | Growth::Greatest | Growth::Sum => f64::INFINITY,
         };
         let span = until - t;
         if let Some(slope) = slope {
@@ -251,18 +288,50 @@ impl Run<'_> {
             let bend = spread(&rate);
             let least =
                 if span > holds { f64::NEG_INFINITY } else { value + (now * span).min(0.0) - 0.5 * bend * span * span };
-            return Look { value, slope: now, bend, holds, least };
+            return Look { value, slope: now, bend, bend_now: f64::INFINITY, jerk: 0.0, holds, least };
         }
         let value = start + sum(&risen);
-        let bend = spread(&self.ladder.matrix.times(&rate));
-        let least = if span > holds { f64::NEG_INFINITY } else { value - spread(&rate) * span };
-        Look { value, slope: sum(&rate), bend, holds, least }
+        let second = self.ladder.matrix.times(&rate);
+        let bend = spread(&second);
+        // |f″| of one zone grows by what comes from the others; its own part of A only draws it down.
+        let size = rate.len();
+        let from_others = |zone: usize| -> f64 {
+            let row = &self.ladder.matrix.entries[zone * size..(zone + 1) * size];
+            let parts = row.iter().enumerate().map(|(other, entry)| {
+                let entry = if other == zone { entry.max(0.0) } else { entry.abs() };
+                if entry == 0.0 { 0.0 } else { entry * self.greatest_later(&second, other) }
+            });
+            parts.sum()
+        };
+        let bend_now = weights.iter().map(|(zone, weight)| weight.abs() * second[*zone].abs()).sum();
+        let jerk = weights.iter().map(|(zone, weight)| weight.abs() * from_others(*zone)).sum();
+        let least = if span > holds {
+            f64::NEG_INFINITY
+        } else {
+            value - (spread(&rate) * span).min(self.all_to_come(&rate, weights))
+        };
+        Look { value, slope: sum(&rate), bend, bend_now, jerk, holds, least }
+    }
+
+    /// The most that Σ weight·T can still change by, however long it goes on.
+    fn all_to_come(&self, rate: &[f64], weights: &[(usize, f64)]) -> f64 {
+        let Growth::Fades { ahead, .. } = &self.ladder.growth else { return f64::INFINITY };
+        let size = ahead.size;
+        let of = |zone: usize| -> f64 {
+            let row = &ahead.entries[zone * size..(zone + 1) * size];
+            row.iter().zip(rate).map(|(ahead, rate)| ahead * rate.abs()).sum()
+        };
+        weights.iter().map(|(zone, weight)| weight.abs() * of(*zone)).sum()
     }
 
     /// The most that entry `at` of e^As·vector can be, for all later s as far as the growth is bounded.
     fn greatest_later(&self, vector: &[f64], at: usize) -> f64 {
         let greatest = || vector.iter().fold(0.0, |most: f64, entry| most.max(entry.abs()));
-        match self.ladder.growth {
+        match &self.ladder.growth {
+            Growth::Fades { weights, .. } => {
+                let sizes = vector.iter().zip(weights).map(|(entry, weight)| entry.abs() / weight);
+                weights[at] * sizes.fold(0.0, f64::max)
+            }
             Growth::Greatest => greatest(),
             Growth::Sum => {
                 let capacity = &self.ladder.capacity;

@@ -183,6 +183,8 @@ impl Segment {
             }
         };
         see(end, until);
+        // A slope that moves the temperature by less than rounding in all the time there is.
+        let unseen = 1e-14 * (1.0 + start.abs()) / until.max(1e-300);
         match &self.linear.split {
             Split::Symmetric { decays, .. } => {
                 let row = &self.parts[zone * decays.len()..(zone + 1) * decays.len()];
@@ -203,7 +205,7 @@ impl Segment {
                     decays,
                 };
                 let temperature = self.curve(&[(zone, 1.0)], 0.0);
-                let grain = 1e-15 * row.iter().fold(0.0, |sum: f64, rate| sum + rate.abs());
+                let grain = (1e-15 * row.iter().fold(0.0, |sum: f64, rate| sum + rate.abs())).max(unseen);
                 turns(&slope(), &slope().negated(), until, grain, |t| see(temperature.value(t), t));
             }
             Split::General(ladder) => {
@@ -221,7 +223,7 @@ impl Segment {
                     weights: vec![(zone, 1.0)],
                     run: Run { ladder, rate: bend },
                 };
-                let grain = 1e-15 * self.rate.iter().fold(0.0, |most: f64, rate| most.max(rate.abs()));
+                let grain = (1e-15 * self.rate.iter().fold(0.0, |most: f64, rate| most.max(rate.abs()))).max(unseen);
                 turns(&slope, &slope.clone().negated(), until, grain, |t| see(temperature.value(t), t));
             }
         }
@@ -236,6 +238,10 @@ fn turns(curve: &Curve<'_>, negated: &Curve<'_>, until: f64, grain: f64, mut see
     for _ in 0..64 {
         let Some(next) = (if down { curve } else { negated }).first_down_from(t, until, grain) else { return };
         see(next);
+        // What is left is rounding: it turns nothing any more.
+        if curve.least(next, until) >= -grain && negated.least(next, until) >= -grain {
+            return;
+        }
         down = !down;
         if next >= until {
             return;

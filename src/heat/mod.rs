@@ -37,5 +37,5 @@ pub use accounts::{Accounts, Extreme, FlowAccount, ThermostatAccount};
 pub use assemble::{Assembly, LimitOf, Running, assemble};
 pub use block::{HeatBlock, HeatEvent, MOST_POINTS, Phase};
 pub use periodic::periodic;
-pub use rehearse::{Happening, HeatCycle, HeatRehearsal, MOST_EVENTS, Pulsed, rehearse};
+pub use rehearse::{Happening, HeatCycle, HeatRehearsal, MOST_EVENTS, Pulsed, rehearse, rehearse_to_limit};
 pub use steady::{AtRest, Steady, steady};

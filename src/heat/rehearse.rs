@@ -80,6 +80,29 @@ pub fn rehearse(
     horizon_s: f64,
     budget: &Budget<'_>,
 ) -> Result<HeatRehearsal, Halt> {
+    run(network, pulsed, horizon_s, false, budget)
+}
+
+/// As [`rehearse`], but only until something passes a limit above: when is in the accounts.
+///
+/// # Errors
+/// As [`rehearse`].
+pub fn rehearse_to_limit(
+    network: &Network,
+    pulsed: &[Pulsed<'_>],
+    horizon_s: f64,
+    budget: &Budget<'_>,
+) -> Result<HeatRehearsal, Halt> {
+    run(network, pulsed, horizon_s, true, budget)
+}
+
+fn run(
+    network: &Network,
+    pulsed: &[Pulsed<'_>],
+    horizon_s: f64,
+    to_limit: bool,
+    budget: &Budget<'_>,
+) -> Result<HeatRehearsal, Halt> {
     let mut drive = Drive {
         block: HeatBlock::new(network),
         clocks: pulsed.iter().map(|pulsed| Clock::new(pulsed.pattern)).collect(),
@@ -88,6 +111,7 @@ pub fn rehearse(
         simulated: 0,
         cycle: Cycle::of(pulsed),
         settled: None,
+        to_limit: to_limit.then_some(network),
     };
     drive.set_patterns();
     drive.run(horizon_s, budget)?;
@@ -115,6 +139,8 @@ struct Drive<'n, 'p> {
     simulated: u64,
     cycle: Option<Cycle>,
     settled: Option<HeatCycle>,
+    /// Where it is to end as soon as a limit above is passed.
+    to_limit: Option<&'n Network>,
 }
 
 /// The state at the beginning of a cycle.
@@ -173,6 +199,13 @@ impl Drive<'_, '_> {
         self.note(Happening::Heat(event));
     }
 
+    fn is_past_a_limit(&self) -> bool {
+        let Some(network) = self.to_limit else { return false };
+        let mut passed = network.zones.iter().zip(&self.block.accounts.passed);
+        passed
+            .any(|(zone, passed)| zone.limits.iter().zip(passed).any(|(limit, passed)| limit.above && passed.is_some()))
+    }
+
     fn set_patterns(&mut self) {
         for (pulsed, clock) in self.pulsed.iter().zip(&self.clocks) {
             self.block.run(pulsed.flow, pulsed.running * clock.share());
@@ -184,6 +217,9 @@ impl Drive<'_, '_> {
         loop {
             self.simulated += 1;
             budget.check(self.simulated)?;
+            if self.is_past_a_limit() {
+                return Ok(());
+            }
             while let Some(due) = self.block.due() {
                 self.happen(due);
             }

@@ -3,7 +3,9 @@
 use crate::balance::balance;
 use crate::budget::{Budget, Halt};
 use crate::heat::streams::{self, Rates, Warmth};
-use crate::heat::{Assembly, AtRest, HeatRehearsal, LimitOf, Running, Steady, assemble, periodic, rehearse, steady};
+use crate::heat::{
+    Assembly, AtRest, HeatRehearsal, LimitOf, Running, Steady, assemble, periodic, rehearse, rehearse_to_limit, steady,
+};
 use crate::plan::{Plan, UnitId, ZoneId};
 use crate::quantity::whole_up;
 
@@ -176,7 +178,7 @@ fn without_cooling(plan: &Plan, reckoned: &Reckoned, budget: &Budget<'_>) -> Res
     if let Some(rest) = reckoned.at_rest() {
         network.zones.iter_mut().zip(&rest.temperatures_c).for_each(|(zone, t)| zone.start_c = *t);
     }
-    let outcome = rehearse(&network, &assembly.pulsed(plan), plan.horizon.si(), budget)?;
+    let outcome = rehearse_to_limit(&network, &assembly.pulsed(plan), plan.horizon.si(), budget)?;
     let mut first: Option<First> = None;
     for (zone, passed) in outcome.accounts.passed.iter().enumerate() {
         for ((limit, of), passed) in network.zones[zone].limits.iter().zip(&assembly.limits[zone]).zip(passed) {
