@@ -1,9 +1,13 @@
 //! The plan document as it is written: one list of fields for the reader and for the schema.
 
 mod across;
+mod floor;
 mod heat;
 mod time;
 
+#[cfg(feature = "openapi")]
+pub(super) use floor::ALL;
+pub(super) use floor::{FloorDoc, PlaceDoc, RowDoc};
 #[cfg(feature = "openapi")]
 pub(super) use heat::OtherSide;
 pub(super) use heat::{
@@ -63,6 +67,8 @@ document! {
         may hot_sources: Section<HotSourceDoc>,
         /// What starts and stops by the temperature of a zone.
         may thermostats: Section<ThermostatDoc>,
+        /// Rows in which machines stand.
+        may floor: FloorDoc,
         /// How long a rehearsal lasts, in s; 10 local days unless said.
         may horizon: Quantity<Period>,
         /// Where things stand now.
@@ -107,6 +113,8 @@ document! {
         may product_at: ProductDoc,
         /// Width in floor cells.
         may width: Whole<Cells>,
+        /// Height in floor cells; 1 unless said.
+        may height: Whole<Cells>,
         /// What one is built of: mass by material, in kg.
         may build: Parts<Quantity<Mass>>,
     }

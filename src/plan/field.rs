@@ -356,6 +356,8 @@ whole_fields! {
     Rank: 1 to 1_000;
     /// A number of floor cells.
     Cells: 1 to 1_000_000;
+    /// A number of floor cells on which nothing stands.
+    FreeCells: 0 to 1_000_000;
 }
 
 /// Yes or no.

@@ -22,10 +22,11 @@ mod wire;
 pub use fault::{At, Fault, FaultCode, Faults};
 pub use limits::Limits;
 pub use model::{
-    ABSOLUTE_ZERO_C, Aim, Brings, Carried, Cooler, CoolerId, Count, Course, Demand, DemandId, Flow, Gated, Header,
-    HeaderId, HotSource, HotSourceId, LevelLimits, Loop, Moving, Outlet, OutletId, Pattern, Plan, ProductAt, Runs,
-    Seasons, StandingLoss, Start, Step, Store, StoreId, Substance, SubstanceId, Supply, SupplyId, Switch, SwitchId,
-    Target, Thermostat, Turbine, TurbineId, Unit, UnitId, Value, Wall, Watched, When, Zone, ZoneId,
+    ABSOLUTE_ZERO_C, Aim, Brings, Carried, Cooler, CoolerId, Count, Course, Demand, DemandId, FloorRow, Flow, Gated,
+    Header, HeaderId, HotSource, HotSourceId, LevelLimits, Loop, Moving, Outlet, OutletId, Pattern, Placed, Placing,
+    Plan, ProductAt, Runs, Seasons, StandingLoss, Start, Step, Store, StoreId, Substance, SubstanceId, Supply,
+    SupplyId, Switch, SwitchId, Target, Thermostat, Turbine, TurbineId, Unit, UnitId, Value, Wall, Watched, When, Zone,
+    ZoneId,
 };
 pub(crate) use node::quoted;
 pub use parse::ReadError;

@@ -1,8 +1,10 @@
 //! The validated plan. Everything in it refers by index, so a name that does not resolve cannot occur.
 
+mod floor;
 mod heat;
 mod time;
 
+pub use floor::{FloorRow, Placed, Placing};
 pub use heat::{
     ABSOLUTE_ZERO_C, Brings, Cooler, HotSource, Moving, ProductAt, Substance, Thermostat, Turbine, Wall, Zone,
 };
@@ -82,6 +84,8 @@ pub struct Plan {
     pub hot_sources: Vec<HotSource>,
     /// Switches that watch a zone.
     pub thermostats: Vec<Thermostat>,
+    /// The rows of the floor, first to be filled first.
+    pub rows: Vec<FloorRow>,
     /// How long a rehearsal lasts; 10 local days unless the plan says otherwise.
     pub horizon: Time,
     /// What the plant is for.
@@ -261,6 +265,8 @@ pub struct Unit {
     pub running_cost: f64,
     /// Width in cells, for the floor.
     pub width: Option<u32>,
+    /// Height in cells, for the floor; 1 where it is not said.
+    pub height: u32,
     /// What one is built of.
     pub build: Vec<(String, Mass)>,
     /// Heat that one at full duty gives to its zone, W.

@@ -1,5 +1,6 @@
 //! The one door: bytes → [`Plan`].
 
+mod floor;
 mod heat;
 mod time;
 
@@ -102,6 +103,7 @@ fn build(document: PlanDocument, mut headers: Vec<Header>) -> Plan {
     let stores = time::stores(document.stores);
     let switches = time::switches(document.switches, &stores, &units, &supplies, &demands);
     Plan {
+        rows: floor::rows(document.floor, &units),
         zones,
         ambient_c: document.ambient.map(|at| at.0),
         coolers,
@@ -168,6 +170,7 @@ fn unit(name: String, doc: UnitDoc, names: &heat::Names) -> Unit {
         when: doc.when.map(|when| when.0).unwrap_or_default(),
         running_cost: doc.running_cost.map_or(0.0, |cost| cost.0),
         width: doc.width.map(|width| width.0),
+        height: doc.height.map_or(1, |height| height.0),
         sheds: doc.sheds.map_or(Power::ZERO, |sheds| sheds.0),
         zone: doc.zone.and_then(|zone| names.zone(&zone.0)),
         limit_c: doc.limit.map(|limit| limit.0),

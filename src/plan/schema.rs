@@ -9,7 +9,9 @@ use utoipa::openapi::{Ref, RefOr};
 use utoipa::{PartialSchema, ToSchema};
 
 use super::amount::{Amount, Capacity, Loses};
-use super::document::{CountDoc, CountRange, OtherSide, PatternDoc, PlanDocument, ProductDoc, PulseDoc, StepsDoc};
+use super::document::{
+    ALL, CountDoc, CountRange, OtherSide, PatternDoc, PlaceDoc, PlanDocument, ProductDoc, PulseDoc, StepsDoc,
+};
 use super::field::{
     Bounds, DayLength, HeaderName, LineRate, MachineCount, NOT_NEGATIVE, Name, NumberField, POSITIVE, Period, Plain,
     Quantity, QuantityField, Rate, RateOnKey, Title, Whole, WholeField,
@@ -296,6 +298,20 @@ impl Described for CountDoc {
     fn gather_parts(into: &mut Schemas) {
         Whole::<MachineCount>::gather(into);
         CountRange::gather(into);
+    }
+}
+
+impl Described for PlaceDoc {
+    const NAME: Option<&'static str> = Some("Placed");
+    fn body() -> Schema {
+        let all = words("As many as there are and no row before was asked to place.", &[ALL]);
+        one_of(
+            "How many machines of a unit are to stand in a row: a whole number, or `all`.",
+            vec![Whole::<MachineCount>::here(), all.into()],
+        )
+    }
+    fn gather_parts(into: &mut Schemas) {
+        Whole::<MachineCount>::gather(into);
     }
 }
 

@@ -5,6 +5,7 @@
 use super::*;
 use crate::quantity::Time;
 
+mod floor;
 mod time;
 
 fn read(text: &str) -> Result<Plan, ReadError> {

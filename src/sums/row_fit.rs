@@ -5,8 +5,9 @@ use super::answer::{Outcome, Refusal};
 use super::arguments::Arguments;
 use super::parameter::Parameter;
 use super::wording::{counted, is_one};
+use crate::floor::{Frame, Standing};
 use crate::plan::FaultCode;
-use crate::quantity::{number, whole_down};
+use crate::quantity::number;
 use crate::questions::answer::{Finding, Remedy, Weight};
 
 /// Row fit: `2·walls + access + count·each + (count − 1)·gap`, and backwards.
@@ -35,9 +36,7 @@ const WIDEST: f64 = 1e12;
 /// A row without its units.
 struct Row {
     each: f64,
-    walls: f64,
-    access: f64,
-    gap: f64,
+    frame: Frame,
     /// Units come by so many: one, or two where there are halves.
     step: f64,
 }
@@ -46,23 +45,23 @@ impl Row {
     fn of(arguments: &Arguments<'_>) -> Result<Self, Refusal> {
         Ok(Self {
             each: arguments.number("each")?,
-            walls: arguments.number("walls")?,
-            access: arguments.number("access")?,
-            gap: arguments.number("gap")?,
+            frame: Frame {
+                walls: arguments.number("walls")?,
+                access: arguments.number("access")?,
+                gap: arguments.number("gap")?,
+            },
             step: if arguments.flag("symmetric") { 2.0 } else { 1.0 },
         })
     }
 
     /// How wide the row is with so many units.
     fn width(&self, count: f64) -> f64 {
-        2.0 * self.walls + self.access + count * self.each + (count - 1.0).max(0.0) * self.gap
+        self.frame.width(Standing::default().and(count, self.each))
     }
 
     /// How many fit, by the step.
     fn fits(&self, row: f64) -> f64 {
-        let free = row - 2.0 * self.walls - self.access;
-        let count = whole_down((free + self.gap) / (self.each + self.gap)) as f64;
-        (count / self.step).floor() * self.step
+        self.frame.more(row, Standing::default(), self.each, self.step)
     }
 
     /// The sum behind [`Row::width`].
@@ -80,9 +79,9 @@ impl Row {
                 sum.push_str(name);
             }
         };
-        add("gap", count - 1.0, self.gap);
-        add("wall", 2.0, self.walls);
-        add("access", 1.0, self.access);
+        add("gap", count - 1.0, self.frame.gap);
+        add("wall", 2.0, self.frame.walls);
+        add("access", 1.0, self.frame.access);
         sum
     }
 }

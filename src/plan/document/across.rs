@@ -63,6 +63,7 @@ impl PlanDocument {
     pub(super) fn check_across<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
         self.aim_names(node, place, reader);
         self.check_heat(node, place, reader);
+        self.check_floor(node, place, reader);
         if self.switches.is_none() && self.now.is_none() {
             return;
         }
