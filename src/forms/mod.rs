@@ -7,6 +7,7 @@ mod sum;
 mod svg;
 #[cfg(test)]
 mod tests;
+mod whole_plan;
 
 use crate::questions::answer::{LINE_BYTES, one_line};
 

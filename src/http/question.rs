@@ -16,7 +16,7 @@ use crate::http::problem::{Kind, Members, Problem};
 use crate::http::reply::Reply;
 use crate::http::{body, negotiate, packed};
 use crate::plan::{Limits, Plan, ReadError};
-use crate::questions::Answer;
+use crate::questions::{Answer, Document};
 
 /// A question as HTTP sees it: bytes in, something to show out.
 pub trait Question: 'static {
@@ -38,7 +38,7 @@ impl<A: Answer + Shown + 'static> Question for A {
 
     fn answer(document: &[u8], limits: &Limits, budget: &Budget<'_>) -> Result<A, Refused> {
         let plan = Plan::from_json(document, limits)?;
-        Ok(A::ask(&plan, budget)?)
+        Ok(A::ask_of(&Document { plan: &plan, json: document, limits }, budget)?)
     }
 }
 

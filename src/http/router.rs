@@ -10,6 +10,7 @@ use crate::http::{docs, pages, sums};
 use crate::questions::fill_level::FillLevel;
 use crate::questions::flow_balance::FlowBalance;
 use crate::questions::heat_budget::HeatBudget;
+use crate::questions::whole_plan::WholePlan;
 
 /// All routes of the service.
 pub fn routes() -> Router<App> {
@@ -28,6 +29,7 @@ pub fn routes() -> Router<App> {
         .merge(ask::<FlowBalance>())
         .merge(ask::<FillLevel>())
         .merge(ask::<HeatBudget>())
+        .merge(ask::<WholePlan>())
         .route("/v1/sums", endpoint("sums", Read, sums::list))
         .route("/v1/sums.json", endpoint("sums", Read, sums::list))
         .route("/v1/sums.txt", endpoint("sums", Read, sums::list))

@@ -126,16 +126,8 @@ pub(super) fn parse(bytes: &[u8], depth_limit: usize) -> Result<Document<'_>, Re
             say: "there is no document: nothing was sent".to_owned(),
         });
     }
-    let context = Context {
-        next: Cell::new(0),
-        too_deep: Cell::new(false),
-        depth_limit,
-        // A document of this kind has an entry for some 24 bytes.
-        entries: RefCell::new(Vec::with_capacity(text.len() / 24)),
-        open: RefCell::new(Vec::with_capacity(64)),
-        items: RefCell::new(Vec::new()),
-        open_items: RefCell::new(Vec::new()),
-    };
+    // A document of this kind has an entry for some 24 bytes.
+    let context = Context::new(depth_limit, text.len() / 24);
     let mut reader = serde_json::Deserializer::from_str(text);
     let read =
         Seed { context: &context, depth: 0 }.deserialize(&mut reader).and_then(|node| reader.end().map(|()| node));
@@ -148,6 +140,14 @@ pub(super) fn parse(bytes: &[u8], depth_limit: usize) -> Result<Document<'_>, Re
         ReadError::NotJson { line: fault.line(), column: fault.column(), say }
     });
     read.map(|root| Document { root, entries: context.entries.into_inner(), items: context.items.into_inner() })
+}
+
+/// Takes a JSON value that is in memory already; `None` where it is nested too deep. Its numbers stay what they are, to the
+/// last bit, which writing and reading them again would not grant.
+pub(super) fn take(value: &serde_json::Value, depth_limit: usize) -> Option<Document<'_>> {
+    let context = Context::new(depth_limit, 256);
+    let root = Seed { context: &context, depth: 0 }.deserialize(value).ok()?;
+    Some(Document { root, entries: context.entries.into_inner(), items: context.items.into_inner() })
 }
 
 /// The document with every number that no double holds put in quotation marks, so that the fault can be told with its pointer;
@@ -204,6 +204,20 @@ struct Context<'de> {
     /// The same of lists.
     items: RefCell<Vec<Node<'de>>>,
     open_items: RefCell<Vec<Node<'de>>>,
+}
+
+impl Context<'_> {
+    fn new(depth_limit: usize, entries: usize) -> Self {
+        Self {
+            next: Cell::new(0),
+            too_deep: Cell::new(false),
+            depth_limit,
+            entries: RefCell::new(Vec::with_capacity(entries)),
+            open: RefCell::new(Vec::with_capacity(64)),
+            items: RefCell::new(Vec::new()),
+            open_items: RefCell::new(Vec::new()),
+        }
+    }
 }
 
 #[derive(Clone, Copy)]

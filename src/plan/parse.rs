@@ -55,11 +55,24 @@ impl Plan {
             }
             read => read?,
         };
-        let mut reader = Reader::new(&document, limits, day_of(&document));
-        let read = PlanDocument::read(&document.root, &Place::Document, &mut reader);
-        let (read, headers) = reader.finish(read)?;
-        Ok(build(read, headers))
+        Ok(plan(&document, limits)?)
     }
+
+    /// Takes a plan document that is a JSON value already, such as one that a patch was applied to.
+    ///
+    /// # Errors
+    /// [`ReadError`]: too deep, or a list of faults.
+    pub fn from_value(value: &serde_json::Value, limits: &Limits) -> Result<Self, ReadError> {
+        let document = node::take(value, limits.depth).ok_or(ReadError::TooDeep { limit: limits.depth })?;
+        Ok(plan(&document, limits)?)
+    }
+}
+
+fn plan(document: &node::Document<'_>, limits: &Limits) -> Result<Plan, Faults> {
+    let mut reader = Reader::new(document, limits, day_of(document));
+    let read = PlanDocument::read(&document.root, &Place::Document, &mut reader);
+    let (read, headers) = reader.finish(read)?;
+    Ok(build(read, headers))
 }
 
 /// Local days that a rehearsal lasts unless the plan says otherwise.

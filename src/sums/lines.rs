@@ -101,6 +101,7 @@ fn units_fed(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
                 say: format!("Give the unit {} more than one line carries.", carried.print(each - line)),
                 patch: None,
             }),
+            first_s: None,
         });
     }
     Ok(outcome)

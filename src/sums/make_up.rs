@@ -97,5 +97,6 @@ fn surplus_finding(carried: Medium, lost: f64, returned: f64, surplus: &str) -> 
         unit: Some(carried.si_unit()),
         say: format!("{surplus} more comes back than is lost: the loop fills up."),
         remedy: Some(Remedy { say: format!("Draw off {surplus}."), patch: None }),
+        first_s: None,
     }
 }

@@ -183,6 +183,7 @@ fn compare(row: &Row, count: f64, wide: f64, outcome: &mut Outcome) -> Result<()
         unit: None,
         say: format!("{} units need {width_text} and the row has {wide_text}.", number(count)),
         remedy: Some(Remedy { say: format!("Make the row {missing_text} wider."), patch: None }),
+        first_s: None,
     });
     outcome.say = say;
     Ok(())

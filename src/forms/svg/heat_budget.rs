@@ -32,12 +32,21 @@ pub fn draw(answer: &HeatBudget) -> String {
         canvas.text(400.0, 301.0, 14.0, Anchor::Middle, "no zone has heat");
         return canvas.finish();
     }
-    let wide = 780.0 / shown as f64;
-    for (at, (name, zone)) in answer.zones.iter().take(shown).enumerate() {
-        panel(&mut canvas, answer, name, zone, 10.0 + wide * at as f64, wide - 8.0);
-    }
+    ledgers(&mut canvas, answer);
     over_time(&mut canvas, answer);
     canvas.finish()
+}
+
+/// Where the ledgers end that [`ledgers`] draws.
+pub(super) const LEDGERS_END: f64 = TOP + LEDGERS;
+
+/// A thermometer and a ledger for each zone.
+pub(super) fn ledgers(canvas: &mut Canvas, answer: &HeatBudget) {
+    let shown = answer.zones.len().min(MOST_ZONES);
+    let wide = 780.0 / shown.max(1) as f64;
+    for (at, (name, zone)) in answer.zones.iter().take(shown).enumerate() {
+        panel(canvas, answer, name, zone, 10.0 + wide * at as f64, wide - 8.0);
+    }
 }
 
 /// Everything that a thermometer of a zone shows.

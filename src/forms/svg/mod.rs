@@ -5,3 +5,4 @@ pub mod fill_level;
 pub mod flow_balance;
 pub mod heat_budget;
 pub mod sum;
+pub mod whole_plan;

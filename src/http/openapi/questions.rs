@@ -7,6 +7,7 @@ use crate::questions::Answer;
 use crate::questions::fill_level::FillLevel;
 use crate::questions::flow_balance::FlowBalance;
 use crate::questions::heat_budget::HeatBudget;
+use crate::questions::whole_plan::WholePlan;
 
 /// What the description says of a question.
 pub struct Asked {
@@ -24,7 +25,7 @@ pub struct Asked {
 
 /// All of them.
 pub fn all() -> Vec<Asked> {
-    vec![asked::<FlowBalance>(), asked::<FillLevel>(), asked::<HeatBudget>()]
+    vec![asked::<FlowBalance>(), asked::<FillLevel>(), asked::<HeatBudget>(), asked::<WholePlan>()]
 }
 
 fn asked<A: Answer + ToSchema + PartialSchema>() -> Asked {

@@ -34,6 +34,7 @@ pub fn finding(code: impl Code, at: String, say: String) -> Finding {
         unit: None,
         say,
         remedy: None,
+        first_s: None,
     }
 }
 

@@ -1,5 +1,6 @@
 //! What every answer carries: a verdict, one line, findings with remedies, and the arithmetic.
 
+mod allowance;
 mod code;
 mod found;
 mod named;
@@ -10,10 +11,11 @@ mod text;
 
 use serde::Serialize;
 
+pub(crate) use allowance::{counted, limited};
 pub(crate) use code::codes;
 pub use found::{Code, MOST_FINDINGS, finding, heaviest_first};
 pub use named::{Name, Named};
-pub use patch::{merge, nest, round_up};
+pub use patch::{apply, merge, nest, round_up};
 pub use pattern::{factors, rhythm};
 pub use span::span;
 pub use text::{LINE_BYTES, is_invisible, one_line, quoted, short};
@@ -84,6 +86,10 @@ pub struct Finding {
     /// What amount of what would mend it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub remedy: Option<Remedy>,
+    /// When it first shows, in s from time zero, where it is of a moment; for the order in which questions are told together.
+    #[serde(skip)]
+    #[cfg_attr(feature = "openapi", schema(ignore))]
+    pub first_s: Option<f64>,
 }
 
 /// What would mend a finding.

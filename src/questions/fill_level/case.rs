@@ -1,12 +1,10 @@
 //! What the question looks at: the plan, the counts it takes, the rehearsal, and the sizes that were searched for.
 
-use std::sync::atomic::{AtomicU64, Ordering};
-
-use crate::balance::balance;
+use crate::balance::Balance;
 use crate::budget::{Budget, Halt};
 use crate::plan::{Carried, Count, Gated, HeaderId, Plan, StoreId, Supply, UnitId, When};
 use crate::quantity::Mass;
-use crate::questions::answer::round_up;
+use crate::questions::answer::{limited, round_up};
 use crate::rehearsal::sizing::{Sizing, least_capacity, least_level};
 use crate::rehearsal::{IslandRecord, Rehearsal, Settled, rehearse};
 
@@ -34,6 +32,15 @@ pub struct Case<'p> {
     pub windows: Vec<Window>,
     /// Rates that leave nothing short on a header, tried out.
     pub make_ups: Vec<(HeaderId, f64)>,
+}
+
+/// Whether to look for the sizes that would leave nothing short, which takes many rehearsals.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Search {
+    /// Sizes of stores, and make-ups.
+    Sizes,
+    /// Only what happens is wanted.
+    Nothing,
 }
 
 /// How big a store must be. `None` where it was not searched for.
@@ -70,12 +77,12 @@ impl Window {
 }
 
 impl<'p> Case<'p> {
-    /// Rehearses and searches.
+    /// Rehearses; and searches, where sizes are wanted. The balance is asked for nothing where no unit is sized.
     ///
     /// # Errors
     /// [`Halt`] when the hook says stop, or when a balance takes more steps than the budget has.
-    pub fn of(plan: &'p Plan, budget: &Budget<'_>) -> Result<Self, Halt> {
-        let counts = counts(plan, budget)?;
+    pub fn of(plan: &'p Plan, balance: Option<&Balance>, search: Search, budget: &Budget<'_>) -> Result<Self, Halt> {
+        let counts = counts(plan, balance);
         let run = rehearse(plan, &counts, budget)?;
         let windows = plan.loops.iter().map(|closed| Window {
             charge: closed.charge.si(),
@@ -83,7 +90,10 @@ impl<'p> Case<'p> {
             most: (closed.holds.si() - closed.keep_free.si()).max(0.0) / (1.0 + closed.expands.si()),
         });
         let mut case = Self { plan, counts, run, sizes: Vec::new(), windows: windows.collect(), make_ups: Vec::new() };
-        case.search(budget)?;
+        match search {
+            Search::Sizes => case.search(budget)?,
+            Search::Nothing => case.sizes.resize(plan.stores.len(), Sizes::default()),
+        }
         Ok(case)
     }
 
@@ -244,13 +254,10 @@ fn peak_share(pattern: Option<&crate::plan::Pattern>) -> f64 {
 }
 
 /// Machines of each unit: as the plan fixes them, or as the balance sizes them; at least one of what a switch runs.
-fn counts(plan: &Plan, budget: &Budget<'_>) -> Result<Vec<u32>, Halt> {
+fn counts(plan: &Plan, balance: Option<&Balance>) -> Vec<u32> {
     let is_sized = |count: Count| matches!(count, Count::Sized { .. });
-    let mut counts: Vec<u32> = if plan.units.iter().any(|unit| is_sized(unit.count)) {
-        balance(plan, budget)?.units.iter().map(|unit| unit.count).collect()
-    } else {
-        Vec::new()
-    };
+    let mut counts: Vec<u32> =
+        balance.map_or_else(Vec::new, |balance| balance.units.iter().map(|unit| unit.count).collect());
     counts.resize(plan.units.len(), 0);
     for (count, unit) in counts.iter_mut().zip(&plan.units) {
         if let Count::Fixed(fixed) = unit.count {
@@ -264,20 +271,5 @@ fn counts(plan: &Plan, budget: &Budget<'_>) -> Result<Vec<u32>, Halt> {
             counts[at] = counts[at].max(1);
         }
     }
-    Ok(counts)
-}
-
-/// Runs a search with an allowance of its own; `None` where that was spent, as if it had found nothing.
-fn limited<T>(
-    budget: &Budget<'_>,
-    looks: u64,
-    search: impl FnOnce(&Budget<'_>) -> Result<T, Halt>,
-) -> Result<Option<T>, Halt> {
-    let taken = AtomicU64::new(0);
-    let stop = || taken.fetch_add(1, Ordering::Relaxed) >= looks || budget.is_stopped();
-    match search(&Budget::new(budget.steps, &stop)) {
-        Ok(found) => Ok(Some(found)),
-        Err(_) if !budget.is_stopped() => Ok(None),
-        Err(halt) => Err(halt),
-    }
+    counts
 }

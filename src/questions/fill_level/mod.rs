@@ -12,10 +12,12 @@ mod working;
 
 use serde::Serialize;
 
+use crate::balance::{Balance, balance};
 use crate::budget::{Budget, Halt};
-use crate::plan::Plan;
+use crate::plan::{Count, Plan};
 use crate::questions::answer::{Finding, Named, Verdict};
 use case::Case;
+pub(crate) use case::Search;
 use fill::Source;
 
 pub use figures::{
@@ -104,7 +106,23 @@ const GREATEST: f64 = 1e200;
 /// [`Halt`] when the budget's hook says stop, when a balance takes more steps than the budget has, or when numbers grow beyond
 /// what can be reckoned with. A rehearsal that spends the budget's steps is no error: the answer says how far it got.
 pub fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<FillLevel, Halt> {
-    let case = Case::of(plan, budget)?;
+    // Where every count is fixed there is nothing to ask the balance for.
+    let is_sized = plan.units.iter().any(|unit| matches!(unit.count, Count::Sized { .. }));
+    let balance = if is_sized { Some(balance(plan, budget)?) } else { None };
+    ask_with(plan, balance.as_ref(), Search::Sizes, budget)
+}
+
+/// Answers the question of a balance that is solved, which may be left out where every count is fixed.
+///
+/// # Errors
+/// As [`ask`].
+pub(crate) fn ask_with(
+    plan: &Plan,
+    balance: Option<&Balance>,
+    search: Search,
+    budget: &Budget<'_>,
+) -> Result<FillLevel, Halt> {
+    let case = Case::of(plan, balance, search, budget)?;
     if !is_within_range(&case) {
         return Err(Halt::BeyondRange { limit: GREATEST });
     }

@@ -96,13 +96,20 @@ impl crate::questions::Answer for FlowBalance {
 /// # Errors
 /// [`Halt`] when the budget is spent or its hook says stop.
 pub fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<FlowBalance, Halt> {
-    let balance = balance(plan, budget)?;
-    if !is_within_range(&balance) {
+    ask_with(plan, &balance(plan, budget)?, budget)
+}
+
+/// Answers the question of a balance that is solved.
+///
+/// # Errors
+/// As [`ask`].
+pub(crate) fn ask_with(plan: &Plan, balance: &Balance, budget: &Budget<'_>) -> Result<FlowBalance, Halt> {
+    if !is_within_range(balance) {
         return Err(Halt::BeyondRange { limit: GREATEST });
     }
     let network = Network::of(plan);
-    let mending = mend::mend(plan, &balance, &network, budget)?;
-    Ok(answer(plan, &balance, &network, &mending))
+    let mending = mend::mend(plan, balance, &network, budget)?;
+    Ok(answer(plan, balance, &network, &mending))
 }
 
 /// A plan's own numbers lie between 1e-15 and 1e15 or are nothing, so what is derived from a number within this and a few of

@@ -159,7 +159,7 @@ impl Search<'_> {
                     found.at_least(value, limit.at_c, "°C")
                 };
                 let remedy = if limit.above { self.more_cooling(zone) } else { None };
-                self.found.push(found.mended(remedy));
+                self.found.push(Finding { first_s: passed, ..found.mended(remedy) });
             }
         }
     }

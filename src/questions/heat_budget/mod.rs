@@ -12,6 +12,7 @@ mod working;
 
 use serde::Serialize;
 
+use crate::balance::{Balance, balance};
 use crate::budget::{Budget, Halt};
 use crate::plan::Plan;
 use crate::quantity::number;
@@ -87,7 +88,15 @@ impl crate::questions::Answer for HeatBudget {
 /// # Errors
 /// [`Halt`] when the budget is spent or its hook says stop, or a number leaves the range that can be reckoned with.
 pub fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<HeatBudget, Halt> {
-    let reckoned = reckon::reckon(plan, budget)?;
+    ask_with(plan, &balance(plan, budget)?, budget)
+}
+
+/// Answers the question of a balance that is solved.
+///
+/// # Errors
+/// As [`ask`].
+pub(crate) fn ask_with(plan: &Plan, balance: &Balance, budget: &Budget<'_>) -> Result<HeatBudget, Halt> {
+    let reckoned = reckon::reckon(plan, balance, budget)?;
     let findings = findings::find(plan, &reckoned);
     let verdict = match findings.iter().map(|finding| finding.weight).max() {
         Some(Weight::Failure) => Verdict::Fails,

@@ -1,6 +1,6 @@
 //! All that the answer is made of, reckoned from the plan.
 
-use crate::balance::balance;
+use crate::balance::Balance;
 use crate::budget::{Budget, Halt};
 use crate::heat::streams::{self, Rates, Warmth};
 use crate::heat::{
@@ -87,8 +87,7 @@ pub(super) fn tightest_limit(plan: &Plan, zone: ZoneId) -> Option<f64> {
 }
 
 /// Reckons everything.
-pub(super) fn reckon(plan: &Plan, budget: &Budget<'_>) -> Result<Reckoned, Halt> {
-    let balance = balance(plan, budget)?;
+pub(super) fn reckon(plan: &Plan, balance: &Balance, budget: &Budget<'_>) -> Result<Reckoned, Halt> {
     let runs: Vec<f64> = balance.units.iter().map(|unit| unit.needed).collect();
     let rates = Rates { runs: &runs, drawn: &balance.drawn };
     let (coolers, turbines) = size(plan, rates, budget)?;

@@ -44,17 +44,32 @@ pub fn draw(answer: &FlowBalance) -> String {
         canvas.text(12.0, 50.0 + 15.0 * at as f64, 12.0, Anchor::Start, line);
     }
     let area = if answer.power.is_some() { FLOWS } else { FLOWS_ALONE };
-    if let Some((graph, layout)) = arranged(answer, area) {
-        if graph.edges.iter().any(|edge| edge.rate > 0.0) {
-            ruler(&mut canvas, layout.scale);
-        }
-        flows(&mut canvas, &graph, &layout);
-    } else {
-        canvas.plate(330.0, 282.0, 140.0, 28.0);
-        canvas.text(400.0, 301.0, 14.0, Anchor::Middle, "no matter flows");
-    }
+    network(&mut canvas, answer, area);
     power::strip(&mut canvas, answer, Area { left: 12.0, top: 522.0, width: 776.0, height: 72.0 });
     canvas.finish()
+}
+
+/// The network of flows in a part of a sheet of the usual width.
+pub(in crate::forms::svg) fn panel(canvas: &mut Canvas, answer: &FlowBalance, top: f64, height: f64) {
+    network(canvas, answer, Area { top, height, ..FLOWS });
+}
+
+/// The strip of power, which is 72 high.
+pub(in crate::forms::svg) fn power_strip(canvas: &mut Canvas, answer: &FlowBalance, top: f64) {
+    power::strip(canvas, answer, Area { left: 12.0, top, width: 776.0, height: 72.0 });
+}
+
+fn network(canvas: &mut Canvas, answer: &FlowBalance, area: Area) {
+    if let Some((graph, layout)) = arranged(answer, area) {
+        if graph.edges.iter().any(|edge| edge.rate > 0.0) {
+            ruler(canvas, layout.scale);
+        }
+        flows(canvas, &graph, &layout);
+    } else {
+        let y = area.top + area.height / 2.0;
+        canvas.plate(330.0, y - 22.0, 140.0, 28.0);
+        canvas.text(400.0, y - 3.0, 14.0, Anchor::Middle, "no matter flows");
+    }
 }
 
 fn arranged(answer: &FlowBalance, area: Area) -> Option<(Graph, Layout)> {

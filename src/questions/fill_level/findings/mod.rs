@@ -38,7 +38,7 @@ pub(super) fn find(case: &Case<'_>) -> Vec<Finding> {
 impl Search<'_, '_> {
     /// Adds a finding of a moment.
     fn add(&mut self, at_s: f64, finding: Finding) {
-        self.found.push((at_s, finding));
+        self.found.push((at_s, Finding { first_s: Some(at_s), ..finding }));
     }
 
     /// Adds a finding that is not of any moment.

@@ -1,0 +1,140 @@
+//! Cards: for each store and each zone a bar with the span that it goes through, its limits, and what is said of it.
+
+use crate::forms::svg::canvas::{Anchor, BANDS, Canvas, INK, Path, WARN, fit};
+use crate::quantity::{Time, dimension, number, print_si};
+use crate::questions::answer::span;
+use crate::questions::fill_level::StoreFigures;
+use crate::questions::heat_budget::ZoneFigures;
+use crate::questions::whole_plan::WholePlan;
+
+/// How high a row of cards is, with the room around it.
+pub(super) const HEIGHT: f64 = 66.0;
+/// The most cards in a row; those in trouble come first.
+const MOST: usize = 6;
+
+/// A card. Positions are shares of its bar.
+pub(super) struct Card {
+    name: String,
+    /// The span.
+    from: f64,
+    to: f64,
+    /// Where it stands at time zero.
+    mark: Option<f64>,
+    /// Limits.
+    limits: Vec<f64>,
+    said: String,
+    warns: bool,
+    /// A store or a zone.
+    colour: &'static str,
+}
+
+/// Stores, then zones.
+pub(super) fn of(answer: &WholePlan) -> Vec<Card> {
+    let mut cards = Vec::new();
+    if let Some(fill) = &answer.fill {
+        let day = Time::from_si(fill.day_s).unwrap_or(Time::ZERO);
+        cards.extend(fill.stores.iter().map(|(name, store)| of_store(name, store, day)));
+    }
+    if let Some(heat) = &answer.heat {
+        cards.extend(heat.zones.iter().map(|(name, zone)| of_zone(name, zone)));
+    }
+    cards.sort_by_key(|card| !card.warns);
+    cards.truncate(MOST);
+    cards
+}
+
+fn percent(share: f64) -> String {
+    print_si::<dimension::Share>(share)
+}
+
+fn of_store(name: &str, store: &StoreFigures, day: Time) -> Card {
+    let capacity = store.capacity_kg.or(store.capacity_j).unwrap_or(1.0);
+    let share = |level: Option<f64>| (level.unwrap_or(0.0) / capacity).clamp(0.0, 1.0);
+    let (from, to) = (share(store.least_kg.or(store.least_j)), share(store.greatest_kg.or(store.greatest_j)));
+    let short = store.unserved_kg.or(store.unserved_j).unwrap_or(0.0) > 0.0;
+    let lost = store.lost_kg.unwrap_or(0.0) > 0.0;
+    let (said, warns) = match (store.first_empty_s.0.filter(|_| short), store.first_full_s.0.filter(|_| lost)) {
+        (Some(at), _) => (format!("runs dry in {}", span(at, day)), true),
+        (None, Some(at)) => (format!("overflows in {}", span(at, day)), true),
+        (None, None) => (format!("{} to {}", percent(from), percent(to)), false),
+    };
+    Card {
+        name: name.to_owned(),
+        from,
+        to,
+        mark: Some(share(store.start_kg.or(store.start_j))),
+        limits: [store.low_low_share, store.low_share, store.high_share, store.high_high_share]
+            .into_iter()
+            .flatten()
+            .collect(),
+        said,
+        warns,
+        colour: BANDS[0],
+    }
+}
+
+fn of_zone(name: &str, zone: &ZoneFigures) -> Card {
+    let limit = zone.limit_c;
+    let hottest = zone.settles_at_c.map_or(zone.greatest_c, |at| at.max(zone.greatest_c));
+    let (low, high) = (zone.least_c.min(hottest), limit.map_or(hottest, |limit| limit.max(hottest)));
+    // Room on both sides, so that a limit is seen to be one.
+    let room = ((high - low) * 0.15).max(1.0);
+    let (low, high) = (low - room, high + room);
+    let share = |at: f64| ((at - low) / (high - low)).clamp(0.0, 1.0);
+    let degrees = |at: f64| number((at * 10.0).round() / 10.0);
+    let warns = limit.is_some_and(|limit| hottest > limit + 1e-9 * limit.abs().max(1.0));
+    let of = limit.map_or_else(String::new, |limit| format!(" of {} °C", degrees(limit)));
+    let said = if degrees(zone.least_c) == degrees(hottest) {
+        format!("{} °C{of}", degrees(hottest))
+    } else {
+        format!("{} to {} °C{of}", degrees(zone.least_c), degrees(hottest))
+    };
+    Card {
+        name: name.to_owned(),
+        from: share(zone.least_c),
+        to: share(hottest),
+        mark: zone.settles_at_c.map(share),
+        limits: limit.map(share).into_iter().collect(),
+        said,
+        warns,
+        colour: BANDS[1],
+    }
+}
+
+/// Draws them side by side.
+pub(super) fn draw(canvas: &mut Canvas, cards: &[Card], top: f64) {
+    let wide = 792.0 / cards.len().max(3) as f64;
+    for (at, card) in cards.iter().enumerate() {
+        let left = 4.0 + wide * at as f64;
+        canvas.plate(left, top, wide - 4.0, HEIGHT - 4.0);
+        let (inner, room) = (left + 8.0, wide - 20.0);
+        let mut x = inner;
+        if card.warns {
+            // A mark with a shape of its own, so that it is not the colour that warns.
+            let sign = Path::new().to(x + 5.0, top + 5.0).line(x + 10.5, top + 15.0).line(x - 0.5, top + 15.0).close();
+            canvas.path(&sign, &format!("fill=\"{WARN}\" stroke=\"{INK}\" stroke-width=\"0.8\""));
+            x += 14.0;
+        }
+        canvas.bold(x, top + 15.0, 12.0, Anchor::Start, &fit(&card.name, 12.5, room - (x - inner)));
+        canvas.text(inner, top + 55.0, 11.0, Anchor::Start, &fit(&card.said, 11.0, room));
+        let (y, tall) = (top + 23.0, 16.0);
+        canvas.rect(inner, y, room, tall, &format!("rx=\"3\" fill=\"none\" stroke=\"{INK}\" stroke-width=\"1.2\""));
+        let (from, to) = (inner + room * card.from, inner + room * card.to);
+        canvas.rect(
+            from.min(inner + room - 2.0),
+            y + 2.0,
+            (to - from).max(2.0),
+            tall - 4.0,
+            &format!("fill=\"{}\" fill-opacity=\"0.85\"", card.colour),
+        );
+        for limit in &card.limits {
+            canvas.rect(inner + room * limit - 1.0, y - 3.0, 2.0, tall + 6.0, &format!("fill=\"{WARN}\""));
+        }
+        if let Some(mark) = card.mark {
+            let x = inner + room * mark;
+            let pin =
+                Path::new().to(x, y + tall - 3.0).line(x + 4.0, y + tall + 4.0).line(x - 4.0, y + tall + 4.0).close();
+            canvas.path(&pin, &format!("fill=\"{INK}\" stroke=\"none\""));
+        }
+    }
+}

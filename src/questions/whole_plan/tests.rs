@@ -1,0 +1,210 @@
+//! The whole plan against the single questions, and what only it does.
+
+use serde_json::{Value, json};
+
+use super::{MOST_LINES, WholePlan};
+use crate::budget::Budget;
+use crate::forms::Shown as _;
+use crate::plan::{Limits, Plan};
+use crate::questions::answer::{LINE_BYTES, Verdict, Weight};
+use crate::questions::{Answer, Document, fill_level, flow_balance, heat_budget};
+
+fn ask(document: &Value) -> WholePlan {
+    let (json, limits) = (document.to_string(), Limits::default());
+    let plan = Plan::from_json(json.as_bytes(), &limits).expect("a plan");
+    WholePlan::ask_of(&Document { plan: &plan, json: json.as_bytes(), limits: &limits }, &Budget::unhurried())
+        .expect("an answer")
+}
+
+fn codes(answer: &WholePlan, least: Weight) -> Vec<&str> {
+    answer.findings.iter().filter(|finding| finding.weight >= least).map(|finding| finding.code).collect()
+}
+
+fn examples() -> Vec<(String, Value)> {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/plans");
+    let files = std::fs::read_dir(folder).expect("a folder").map(|entry| entry.expect("an entry").path());
+    files
+        .map(|path| {
+            let text = std::fs::read_to_string(&path).expect("a text");
+            (path.display().to_string(), serde_json::from_str(&text).expect("JSON"))
+        })
+        .collect()
+}
+
+#[test]
+fn its_sections_are_those_of_the_single_questions() {
+    let budget = Budget::unhurried();
+    for (path, document) in examples() {
+        let plan = Plan::from_json(document.to_string().as_bytes(), &Limits::default()).expect("a plan");
+        let whole: Value = serde_json::from_slice(&ask(&document).json()).expect("JSON");
+        let flow = flow_balance::ask(&plan, &budget).expect("an answer").json();
+        let flow: Value = serde_json::from_slice(&flow).expect("JSON");
+        let shared = ["aim", "units", "headers", "power", "supplies", "demands", "outlets", "bill_kg", "binding"];
+        for section in shared {
+            assert_eq!(whole.get(section), flow.get(section), "{path}: {section}");
+        }
+        if !plan.zones.is_empty() {
+            let heat = heat_budget::ask(&plan, &budget).expect("an answer").json();
+            let heat: Value = serde_json::from_slice(&heat).expect("JSON");
+            for section in ["rest", "zones", "coolers", "turbines", "cooling_stops", "ballast"] {
+                assert_eq!(whole.get(section), heat.get(section), "{path}: {section}");
+            }
+            assert_eq!(whole.get("heat_power"), heat.get("power"), "{path}");
+        }
+        if !plan.stores.is_empty() {
+            let fill = fill_level::ask(&plan, &budget).expect("an answer").json();
+            let fill: Value = serde_json::from_slice(&fill).expect("JSON");
+            for section in ["stores", "switches", "loops"] {
+                assert_eq!(whole.get(section), fill.get(section), "{path}: {section}");
+            }
+            for section in ["supplies", "demands", "units", "events", "horizon_s", "reached_s", "event_count"] {
+                assert_eq!(whole["rehearsal"].get(section), fill.get(section), "{path}: {section}");
+            }
+        }
+    }
+}
+
+#[test]
+fn its_line_and_its_working_keep_their_limits() {
+    for (path, document) in examples() {
+        let answer = ask(&document);
+        assert!(answer.say.len() <= LINE_BYTES && answer.working.len() <= MOST_LINES, "{path}");
+        let worst = answer.findings.iter().map(|finding| finding.weight).max();
+        assert_eq!(answer.verdict == Verdict::Fails, worst == Some(Weight::Failure), "{path}");
+        assert!(answer.findings.is_sorted_by(|one, other| one.weight >= other.weight), "{path}");
+    }
+}
+
+/// Water that comes for half of each hour, with a tank and a use.
+fn watered(rate: f64, level: f64) -> Value {
+    json!({
+        "supplies": { "melt": { "header": "water", "rate": rate, "pattern": { "on": "30 min", "every": "1 h" } } },
+        "demands": { "garden": { "header": "water", "rate": 1 } },
+        "stores": { "tank": { "header": "water", "capacity": 4000, "level": level } },
+    })
+}
+
+#[test]
+fn what_is_short_in_balance_and_rehearsal_is_one_thing() {
+    // 1.8 kg/s for half the time is 0.9 of the 1 that is asked for.
+    let answer = ask(&watered(1.8, 1000.0));
+    assert_eq!(codes(&answer, Weight::Caution), ["demand-short"]);
+    let first = &answer.findings[0];
+    let also: Vec<&str> = first.also.iter().map(|also| also.code).collect();
+    assert_eq!(also, ["supply-short", "runs-dry", "demand-cut"]);
+    // The tank gains 0.8 · 1800 s = 1440 kg in each pulse and loses 1800 kg in each pause: full pulses leave it at
+    // 1000 + 1440 − 1800 = 640, 280, and in the third pause 280 + 1440 = 1720 kg last 1720 s, from 2.5 h on.
+    assert_eq!(first.first_s, Some(9000.0 + 1720.0));
+    assert!(answer.say.contains("first after 2 h 59 min"), "{}", answer.say);
+    assert_eq!(answer.key_figures.failures_count, 1);
+}
+
+#[test]
+fn a_remedy_that_does_it_is_verified() {
+    // Enough on average: the tank wants 1800 kg for a pause and has none at the beginning but what the pulse leaves.
+    let answer = ask(&watered(2.0, 0.0));
+    assert_eq!(codes(&answer, Weight::Failure), Vec::<&str>::new());
+    let late = json!({ "supplies": { "melt": { "pattern": { "on": "30 min", "every": "1 h", "offset": "30 min" } } } });
+    let mut document = watered(2.0, 0.0);
+    crate::questions::answer::apply(&mut document, &late);
+    let answer = ask(&document);
+    assert_eq!(codes(&answer, Weight::Failure), ["runs-dry"]);
+    let remedy = answer.findings[0].remedy.as_ref().expect("a remedy");
+    assert_eq!((remedy.verified, remedy.remains.as_deref()), (Some(true), None));
+    assert_eq!(remedy.patch, Some(json!({ "stores": { "tank": { "level": 1800.0 } } })));
+    // What it says is so: with its patch nothing fails.
+    crate::questions::answer::apply(&mut document, remedy.patch.as_ref().expect("a patch"));
+    assert_eq!(codes(&ask(&document), Weight::Failure), Vec::<&str>::new());
+}
+
+#[test]
+fn of_several_remedies_the_one_that_does_it_is_told() {
+    // More of the supply alone mends the balance, and leaves the first pause short.
+    let late = json!({ "supplies": { "melt": { "pattern": { "on": "30 min", "every": "1 h", "offset": "30 min" } } } });
+    let mut document = watered(1.8, 0.0);
+    crate::questions::answer::apply(&mut document, &late);
+    let answer = ask(&document);
+    let first = &answer.findings[0];
+    assert_eq!(first.code, "demand-short");
+    let remedy = first.remedy.as_ref().expect("a remedy");
+    assert_eq!(remedy.verified, Some(true), "{remedy:?}");
+    crate::questions::answer::apply(&mut document, remedy.patch.as_ref().expect("a patch"));
+    assert_eq!(codes(&ask(&document), Weight::Failure), Vec::<&str>::new());
+}
+
+#[test]
+fn a_remedy_that_does_not_do_it_says_what_remains() {
+    // A second burner mends the shortage, and there is no room for it.
+    let document = json!({
+        "units": { "burner": { "count": 1, "takes": { "fuel": 0.02 }, "generates": 1000, "width": 3 } },
+        "supplies": { "seep": { "header": "fuel" } },
+        "demands": { "lamps": { "header": "power", "rate": 1500 } },
+        "floor": { "rows": [{ "name": "nook", "width": 5, "place": { "burner": "all" } }] },
+    });
+    let answer = ask(&document);
+    let first = &answer.findings[0];
+    let remedy = first.remedy.as_ref().expect("a remedy");
+    assert_eq!((first.code, remedy.verified), ("demand-short", Some(false)));
+    let remains = "instead, 2 × \"burner\" are to stand in row \"nook\" and 1 fit: 1 is left over";
+    assert_eq!(remedy.remains.as_deref(), Some(remains));
+    // What does not do it is not advised.
+    assert!(remedy.say.starts_with("add 1 × \"burner\"") && !answer.say.contains("add"), "{}", answer.say);
+}
+
+#[test]
+fn a_tap_is_advised_where_more_of_a_supply_would_not_bridge_its_pauses() {
+    let document = json!({
+        "units": { "burner": { "count": 1, "takes": { "fuel": 0.02 }, "generates": 1000 } },
+        "supplies": { "seep": { "header": "fuel", "rate": 0.03, "pattern": { "on": 600, "every": 1200 } } },
+        "demands": { "lamps": { "header": "power", "rate": 900 } },
+    });
+    let answer = ask(&document);
+    let remedy = answer.findings[0].remedy.as_ref().expect("a remedy");
+    assert_eq!((remedy.verified, remedy.say.as_str()), (Some(true), "add 900 W to \"power\""));
+}
+
+#[test]
+fn without_the_document_remedies_are_told_and_not_tried() {
+    let plan = Plan::from_json(watered(1.8, 0.0).to_string().as_bytes(), &Limits::default()).expect("a plan");
+    let answer = WholePlan::ask(&plan, &Budget::unhurried()).expect("an answer");
+    assert!(
+        answer.findings.iter().filter_map(|finding| finding.remedy.as_ref()).all(|remedy| remedy.verified.is_none())
+    );
+}
+
+#[test]
+fn machines_that_do_not_fit_are_told_with_the_width_that_would_do() {
+    let document = json!({
+        "units": { "kiln": { "count": 9, "width": 3, "takes": { "air": 1 } } },
+        "supplies": { "air": { "header": "air" } },
+        "floor": { "rows": [{ "name": "lower", "width": 30, "walls": 1, "access": 4, "place": { "kiln": "all" } }] },
+    });
+    let answer = ask(&document);
+    let first = answer.findings.iter().find(|finding| finding.weight == Weight::Failure).expect("a failure");
+    assert_eq!((first.question, first.code, first.at.as_str()), ("floor", "row-too-narrow", "/floor/rows/0/width"));
+    let remedy = first.remedy.as_ref().expect("a remedy");
+    assert_eq!((remedy.verified, remedy.say.as_str()), (Some(true), "make row \"lower\" 3 cells wider (33 in all)"));
+    assert_eq!(answer.key_figures.missing_cells, Some(3));
+    let json: Value = serde_json::from_slice(&answer.json()).expect("JSON");
+    assert_eq!(json["floor"]["lower"]["fits"]["kiln"], 8);
+    assert_eq!(
+        answer.working.last().map(String::as_str),
+        Some("row lower: 2 × 1 wall + 4 access + 8 × 3 (kiln) = 30 of 30 cells")
+    );
+}
+
+#[test]
+fn the_order_of_the_document_decides_nothing() {
+    fn reversed(value: &Value) -> Value {
+        match value {
+            Value::Object(map) => map.iter().rev().map(|(name, value)| (name.clone(), reversed(value))).collect(),
+            Value::Array(list) => list.iter().map(reversed).collect(),
+            other => other.clone(),
+        }
+    }
+    for (path, document) in examples() {
+        let (one, other) = (ask(&document), ask(&reversed(&document)));
+        assert_eq!(one.key_figures, other.key_figures, "{path}");
+        assert_eq!(one.verdict, other.verdict, "{path}");
+    }
+}

@@ -1,0 +1,176 @@
+//! Remedies tried out: the patch is applied to the document, everything is reckoned again, and what was found must be gone.
+//!
+//! The document is the one that was sent, as a JSON value: what a patch does to a document is defined (RFC 7396), and the plan
+//! that comes of it is read and checked like any other. How many are tried, and how long, depends on the plan alone and not on
+//! the clock, so that the same plan gives the same answer.
+
+use std::borrow::Cow;
+
+use serde_json::Value;
+
+use super::found::{PlanFinding, PlanRemedy};
+use super::{WholePlan, reckon};
+use crate::budget::{Budget, Halt};
+use crate::plan::{Plan, ReadError};
+use crate::questions::Document;
+use crate::questions::answer::{Weight, apply, limited, merge, one_line};
+use crate::questions::fill_level::Search;
+
+/// The most patches that are tried.
+pub const MOST_TRIED: usize = 6;
+/// Plans with more things than this get no remedy tried: it costs as much as some more answers.
+const MOST_THINGS: usize = 2_000;
+/// Looks at the budget's hook that all trials together may take, where the answer itself took fewer.
+const LEAST_LOOKS: u64 = 4_000;
+/// Bytes of what is said of what remains.
+const SAID: usize = 300;
+
+/// Tries out the remedies of failures and cautions, the most important first. `looks` is how often the answer itself looked at
+/// the hook.
+///
+/// # Errors
+/// [`Halt`] when the budget's hook says stop.
+pub(super) fn verify(
+    answer: &mut WholePlan,
+    document: &Document<'_>,
+    looks: u64,
+    budget: &Budget<'_>,
+) -> Result<(), Halt> {
+    let plan = document.plan;
+    if plan.units.len() + plan.supplies.len() + plan.demands.len() + plan.stores.len() > MOST_THINGS {
+        return Ok(());
+    }
+    let tried: Vec<usize> = (0..answer.findings.len()).filter(|&at| is_tried(&answer.findings[at])).collect();
+    let json = document.json.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(document.json);
+    let (false, Ok(source)) = (tried.is_empty(), serde_json::from_slice::<Value>(json)) else { return Ok(()) };
+    let looks = looks.max(LEAST_LOOKS) / MOST_TRIED as u64;
+    let mut trials = Trials { source: &source, document, looks, done: Vec::new() };
+    for at in tried {
+        if let Some(remedy) = trials.best(&answer.findings, at, budget)? {
+            answer.findings[at].remedy = Some(remedy);
+        }
+    }
+    Ok(())
+}
+
+/// Failures and cautions that something would mend.
+fn is_tried(finding: &PlanFinding) -> bool {
+    finding.weight > Weight::Note && candidates(finding).next().is_some()
+}
+
+/// The remedies of a finding that are patches, the first to be tried first.
+fn candidates(finding: &PlanFinding) -> impl Iterator<Item = &PlanRemedy> {
+    finding.remedy.iter().chain(&finding.others).filter(|remedy| remedy.patch.is_some())
+}
+
+/// The patches that were tried so far: several findings may have the same.
+struct Trials<'a> {
+    source: &'a Value,
+    document: &'a Document<'a>,
+    /// What each may take.
+    looks: u64,
+    done: Vec<(Value, Option<Outcome>)>,
+}
+
+impl Trials<'_> {
+    /// The first remedy that does it: of the finding, of those of its cause, or all of these together. Where none does, the
+    /// first with what remains; `None` where none was tried.
+    fn best(&mut self, found: &[PlanFinding], at: usize, budget: &Budget<'_>) -> Result<Option<PlanRemedy>, Halt> {
+        let mut all: Vec<PlanRemedy> = candidates(&found[at]).cloned().collect();
+        if all.len() > 1 {
+            all.push(together(&all));
+        }
+        let mut first = None;
+        for mut remedy in all {
+            let Some(patch) = remedy.patch.clone() else { continue };
+            let Some(outcome) = self.outcome(patch, budget)? else { continue };
+            let remains = outcome.remains(found, at);
+            remedy.verified = Some(remains.is_none());
+            remedy.remains = remains;
+            if remedy.verified == Some(true) {
+                return Ok(Some(remedy));
+            }
+            first.get_or_insert(remedy);
+        }
+        Ok(first)
+    }
+
+    /// What comes of a patch; `None` where no more are tried, or where it takes more than it may.
+    fn outcome(&mut self, patch: Value, budget: &Budget<'_>) -> Result<Option<&Outcome>, Halt> {
+        let known = self.done.iter().position(|(other, _)| *other == patch);
+        let at = match known {
+            Some(known) => known,
+            None if self.done.len() == MOST_TRIED => return Ok(None),
+            None => {
+                let outcome = attempt(self.source, &patch, self.document, self.looks, budget)?;
+                self.done.push((patch, outcome));
+                self.done.len() - 1
+            }
+        };
+        Ok(self.done[at].1.as_ref())
+    }
+}
+
+/// All remedies at once; where two change the same place, the first stands.
+fn together(all: &[PlanRemedy]) -> PlanRemedy {
+    let mut patch = Value::Object(serde_json::Map::new());
+    for remedy in all.iter().rev() {
+        remedy.patch.iter().for_each(|other| merge(&mut patch, other.clone()));
+    }
+    let said: Vec<&str> = all.iter().map(|remedy| remedy.say.as_str()).collect();
+    PlanRemedy { say: said.join(", and "), patch: Some(patch), verified: None, remains: None }
+}
+
+/// What came of a patch.
+enum Outcome {
+    /// The document is no plan any more.
+    Unreadable(String),
+    /// What is found then.
+    Found(Vec<PlanFinding>),
+}
+
+/// Applies a patch and reckons; `None` where that takes more than it may.
+fn attempt(
+    source: &Value,
+    patch: &Value,
+    document: &Document<'_>,
+    looks: u64,
+    budget: &Budget<'_>,
+) -> Result<Option<Outcome>, Halt> {
+    let mut changed = Cow::Borrowed(source);
+    apply(changed.to_mut(), patch);
+    let plan = match Plan::from_value(&changed, document.limits) {
+        Ok(plan) => plan,
+        Err(ReadError::Faults(faults)) => {
+            let first = faults.listed.first().map_or_else(String::new, crate::plan::Fault::say);
+            return Ok(Some(Outcome::Unreadable(first)));
+        }
+        Err(other) => return Ok(Some(Outcome::Unreadable(other.to_string()))),
+    };
+    let again = limited(budget, looks, |budget| reckon(&plan, Search::Nothing, budget))?;
+    Ok(again.map(|answer| Outcome::Found(answer.findings)))
+}
+
+impl Outcome {
+    /// What remains of a finding, or what comes instead; `None` where the remedy does it.
+    fn remains(&self, before: &[PlanFinding], at: usize) -> Option<String> {
+        let found = match self {
+            Self::Unreadable(why) => return Some(one_line(&format!("the plan would not be one: {why}"), SAID)),
+            Self::Found(found) => found,
+        };
+        let mended = &before[at];
+        let trouble = || found.iter().filter(|finding| finding.weight > Weight::Note);
+        let also = || mended.also.iter().map(|also| (also.code, also.at.as_str()));
+        let remains = |finding: &&PlanFinding| {
+            finding.names(mended.code, &mended.at) || also().any(|(code, at)| finding.names(code, at))
+        };
+        if let Some(left) = trouble().find(remains) {
+            return Some(one_line(&format!("then {}", left.say), SAID));
+        }
+        let fails = |finding: &&PlanFinding| finding.weight == Weight::Failure;
+        let was_there =
+            |finding: &PlanFinding| before.iter().any(|known| fails(&known) && known.names(finding.code, &finding.at));
+        let new = trouble().filter(fails).find(|finding| !was_there(finding));
+        new.map(|new| one_line(&format!("instead, {}", new.say), SAID))
+    }
+}
