@@ -19,7 +19,7 @@ use std::time::{Duration, Instant};
 use hotwell::balance::balance;
 use hotwell::budget::Budget;
 use hotwell::plan::{Limits, Plan};
-use hotwell::rehearsal::{Rehearsal, rehearse};
+use hotwell::rehearsal::{Fleet, Rehearsal, rehearse};
 use serde_json::{Map, Value, json};
 
 #[path = "../tests/support/plant.rs"]
@@ -41,7 +41,7 @@ fn median(times: usize, document: &Value) -> (Duration, Rehearsal) {
     let (plan, counts) = read(document);
     let once = || {
         let start = Instant::now();
-        let rehearsal = rehearse(&plan, &counts, &Budget::unhurried()).expect("a rehearsal");
+        let rehearsal = rehearse(&plan, Fleet::of(&counts), &Budget::unhurried()).expect("a rehearsal");
         (start.elapsed(), rehearsal)
     };
     let mut runs: Vec<(Duration, Rehearsal)> = (0..times).map(|_| once()).collect();

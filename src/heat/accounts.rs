@@ -221,7 +221,7 @@ impl Accounts {
     }
 
     /// Adds what has flowed since `before` so many times more, for cycles that are counted.
-    pub(super) fn repeat(&mut self, before: &Self, times: f64) {
+    pub(crate) fn repeat(&mut self, before: &Self, times: f64) {
         let more = |now: &mut f64, then: f64| *now += (*now - then) * times;
         for (now, then) in self.flows.iter_mut().zip(&before.flows) {
             more(&mut now.ran_s, then.ran_s);

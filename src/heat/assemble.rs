@@ -6,7 +6,7 @@ use super::streams::{self, Rates};
 use crate::plan::{Brings, Cooler, Count, Gated, Plan, ProductAt, Turbine, UnitId, Zone, ZoneId};
 
 /// Whose limit one of [`HeatZone::limits`] is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum LimitOf {
     /// The greatest temperature of the zone.
     Zone,

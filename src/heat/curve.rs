@@ -56,6 +56,30 @@ impl Look {
     }
 }
 
+/// Looks that a search takes at once, about a millisecond of them; none was seen to take more than a few tens.
+const LOOKS_AT_ONCE: u32 = 1_000;
+
+/// What a search for a crossing found.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Crossing {
+    /// There is none.
+    Never,
+    /// It is then.
+    At(f64),
+    /// It is not before then; the search goes on from there.
+    NotBefore(f64),
+}
+
+impl Crossing {
+    /// The moment, where there is one to go to.
+    pub fn at(self) -> Option<f64> {
+        match self {
+            Self::Never => None,
+            Self::At(t) | Self::NotBefore(t) => Some(t),
+        }
+    }
+}
+
 /// A function of time since the beginning of its segment.
 #[derive(Clone, Debug)]
 pub(super) enum Curve<'s> {
@@ -171,6 +195,11 @@ impl Curve<'_> {
         }
     }
 
+    /// As [`Self::first_down`], but gives up early, so that whoever asks can be stopped in between.
+    pub fn search(&self, until: f64, grain: f64) -> Crossing {
+        self.search_from(0.0, until, grain, LOOKS_AT_ONCE)
+    }
+
     /// The first moment within `until` at which the value is at or below zero, to rounding; touching is enough. `grain` is
     /// the rounding of the value.
     ///
@@ -180,18 +209,22 @@ impl Curve<'_> {
     }
 
     pub fn first_down_from(&self, from: f64, until: f64, grain: f64) -> Option<f64> {
-        let mut t = from;
         // Far more than any search was seen to take (30 for a curve that only just touches).
-        for _ in 0..100_000 {
+        self.search_from(from, until, grain, 100_000).at()
+    }
+
+    fn search_from(&self, from: f64, until: f64, grain: f64, looks: u32) -> Crossing {
+        let mut t = from;
+        for _ in 0..looks {
             let look = self.look(t, until);
             if look.least > grain {
-                return None;
+                return Crossing::Never;
             }
             let over = look.value;
             if over <= grain && look.slope <= 0.0 {
                 // What is left of the way, or was gone too far, by the slope.
                 let rest = if look.slope < 0.0 { (over / -look.slope).clamp(from - t, until - t) } else { 0.0 };
-                return Some(if rest.is_finite() { t + rest } else { t });
+                return Crossing::At(if rest.is_finite() { t + rest } else { t });
             }
             // What goes below zero by less than rounding is no crossing.
             let step = look.safe_step(over.max(0.0) + grain);
@@ -199,14 +232,15 @@ impl Curve<'_> {
             if next >= until {
                 // Nothing before the end; at the end itself touching is enough.
                 let end = self.look(until, until);
-                return (end.value <= grain && (end.slope <= 0.0 || t < until)).then_some(until);
+                let touches = end.value <= grain && (end.slope <= 0.0 || t < until);
+                return if touches { Crossing::At(until) } else { Crossing::Never };
             }
             if next <= t {
-                return (look.slope < 0.0).then_some(t);
+                return if look.slope < 0.0 { Crossing::At(t) } else { Crossing::Never };
             }
             t = next;
         }
-        Some(t)
+        Crossing::NotBefore(t)
     }
 }
 

@@ -1,8 +1,9 @@
 //! The loop that drives a block of zones by itself: patterns, switches, and what zones do of themselves.
 
-use super::accounts::{Accounts, Extreme};
+use super::accounts::Accounts;
 use super::block::{HeatBlock, HeatEvent, Phase};
 use super::clock::Clock;
+use super::mark::{HeatMark, has_settled};
 use super::network::Network;
 use crate::budget::{Budget, Halt};
 use crate::plan::Pattern;
@@ -65,8 +66,6 @@ pub struct HeatRehearsal {
 pub const MOST_EVENTS: usize = 10_000;
 /// Nearer than this share of the clock is one moment.
 const SAME: f64 = 1e-9;
-/// A cycle has settled when all that it will still drift by is less than this, K.
-const SETTLED_K: f64 = 1e-9;
 /// So many events at one moment are chatter that rounding makes; the clock is then moved on by the least that counts.
 const MOST_AT_ONCE: u32 = 1_000;
 
@@ -143,21 +142,12 @@ struct Drive<'n, 'p> {
     to_limit: Option<&'n Network>,
 }
 
-/// The state at the beginning of a cycle.
-struct Mark {
-    at_s: f64,
-    temperatures: Vec<f64>,
-    phases: Vec<Phase>,
-    mode: Vec<u64>,
-    accounts: Accounts,
-}
-
 /// The cycle that all patterns share.
 struct Cycle {
     period_s: f64,
     next_s: f64,
-    last: Option<Mark>,
-    last_drift: f64,
+    last: Option<(f64, HeatMark)>,
+    last_drift: Option<f64>,
 }
 
 impl Cycle {
@@ -174,12 +164,7 @@ impl Cycle {
             let times = longest / cycle;
             (times - times.round()).abs() <= 1e-12 * times
         });
-        (longest > 0.0 && together).then_some(Self {
-            period_s: longest,
-            next_s: from,
-            last: None,
-            last_drift: f64::INFINITY,
-        })
+        (longest > 0.0 && together).then_some(Self { period_s: longest, next_s: from, last: None, last_drift: None })
     }
 }
 
@@ -191,12 +176,10 @@ impl Drive<'_, '_> {
     }
 
     fn happen(&mut self, event: HeatEvent) {
-        if let HeatEvent::Thermostat { index, starts } = event {
-            let account = &mut self.block.accounts.thermostats[index];
-            if starts { account.starts += 1 } else { account.stops += 1 }
-        }
         self.block.happen(event);
-        self.note(Happening::Heat(event));
+        if event != HeatEvent::Pause {
+            self.note(Happening::Heat(event));
+        }
     }
 
     fn is_past_a_limit(&self) -> bool {
@@ -271,24 +254,17 @@ impl Drive<'_, '_> {
     fn mark(&mut self, horizon: f64) {
         let Some(mut cycle) = self.cycle.take() else { return };
         let now = self.block.now();
-        let mode = self.block.mode();
-        if let Some(last) = cycle.last.take().filter(|last| last.mode == mode) {
-            let drift = last.temperatures.iter().zip(self.block.temperatures()).map(|(a, b)| (a - b).abs());
-            let drift = drift.fold(0.0, f64::max);
-            // What is still to come of a drift that shrinks so each cycle.
-            let ratio = drift / cycle.last_drift;
-            let ahead = if drift <= 1e-13 { 0.0 } else { drift * ratio / (1.0 - ratio).max(1e-300) };
-            let still = same_phases(&last.phases, self.block.phases());
-            if still && ratio < 1.0 && drift + ahead <= SETTLED_K {
+        if let Some((from_s, last)) = cycle.last.take()
+            && let Some(drift) = self.block.drift(&last)
+        {
+            if has_settled(cycle.last_drift, drift) {
                 let whole = ((horizon - now) / cycle.period_s).floor().max(0.0);
                 self.block.accounts.repeat(&last.accounts, whole);
-                let accounts = &self.block.accounts;
-                let spans = accounts.least_lately.iter().zip(&accounts.greatest_lately);
-                let span_c = spans.map(|(least, greatest): (&Extreme, &Extreme)| (least.at_c, greatest.at_c)).collect();
                 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count of cycles")]
                 let counted = whole as u64;
-                self.settled = Some(HeatCycle { from_s: last.at_s, period_s: cycle.period_s, counted, span_c });
-                let from = self.events.partition_point(|(at, _)| *at < last.at_s);
+                let span_c = self.block.span_c();
+                self.settled = Some(HeatCycle { from_s, period_s: cycle.period_s, counted, span_c });
+                let from = self.events.partition_point(|(at, _)| *at < from_s);
                 let once: Vec<(f64, Happening)> = self.events[from..].to_vec();
                 for k in 1..=counted {
                     if self.events.len() >= MOST_EVENTS || once.is_empty() {
@@ -304,29 +280,10 @@ impl Drive<'_, '_> {
                 self.set_patterns();
                 return;
             }
-            cycle.last_drift = drift;
+            cycle.last_drift = Some(drift);
         }
-        cycle.last = Some(Mark {
-            at_s: now,
-            temperatures: self.block.temperatures().to_vec(),
-            phases: self.block.phases().to_vec(),
-            mode,
-            accounts: self.block.accounts.clone(),
-        });
-        self.block
-            .accounts
-            .begin_cycle(&cycle.last.as_ref().map_or_else(Vec::new, |mark| mark.temperatures.clone()), now);
+        cycle.last = Some((now, self.block.mark()));
         cycle.next_s = now + cycle.period_s;
         self.cycle = Some(cycle);
     }
-}
-
-fn same_phases(one: &[Phase], other: &[Phase]) -> bool {
-    one.iter().zip(other).all(|pair| match pair {
-        (Phase::Settled(one), Phase::Settled(other)) => one == other,
-        (Phase::Changing { change: one, taken_j: a }, Phase::Changing { change: other, taken_j: b }) => {
-            one == other && (a - b).abs() <= 1e-10 * a.abs().max(b.abs())
-        }
-        _ => false,
-    })
 }

@@ -25,8 +25,8 @@ pub use model::{
     ABSOLUTE_ZERO_C, Aim, Brings, Carried, Cooler, CoolerId, Count, Course, Demand, DemandId, FloorRow, Flow, Gated,
     Header, HeaderId, HotSource, HotSourceId, LevelLimits, Loop, Moving, Outlet, OutletId, Pattern, Placed, Placing,
     Plan, ProductAt, Runs, Seasons, StandingLoss, Start, Step, Store, StoreId, Substance, SubstanceId, Supply,
-    SupplyId, Switch, SwitchId, Target, Thermostat, Turbine, TurbineId, Unit, UnitId, Value, Wall, Watched, When, Zone,
-    ZoneId,
+    SupplyId, Switch, SwitchId, Target, Thermostat, ThermostatId, Turbine, TurbineId, Unit, UnitId, Value, Wall,
+    Watched, When, Zone, ZoneId,
 };
 pub(crate) use node::quoted;
 pub use parse::ReadError;

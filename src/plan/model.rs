@@ -43,6 +43,8 @@ ids! {
     TurbineId;
     /// Index into [`Plan::hot_sources`].
     HotSourceId;
+    /// Index into [`Plan::thermostats`].
+    ThermostatId;
 }
 
 /// A plan whose every name resolves and whose every number is finite and within its field's bounds.

@@ -23,8 +23,14 @@ pub struct Blocks {
     pub taps: Vec<Vec<usize>>,
     /// By switch, the blocks of what it runs.
     pub of_contact: Vec<Vec<usize>>,
+    /// By thermostat, the blocks of what it runs.
+    pub of_thermostat: Vec<Vec<usize>>,
     /// By pattern, its block.
     pub of_course: Vec<usize>,
+    /// By dial, its block.
+    pub of_dial: Vec<usize>,
+    /// By flow, its block.
+    pub of_flow: Vec<usize>,
     /// By header that does not cut, the block it is in.
     pub of_header: Vec<Option<usize>>,
 }
@@ -78,16 +84,40 @@ impl Blocks {
         }
         let mut of_contact = vec![Vec::new(); system.contacts.len()];
         let mut of_course = vec![usize::MAX; system.courses.len()];
+        let (relays, marks) = system.warm.as_ref().map_or((0, 0), |w| (w.network.thermostats.len(), w.dials.len()));
+        let mut of_thermostat = vec![Vec::new(); relays];
+        let mut of_dial = vec![usize::MAX; marks];
         for (at, flow) in system.flows.iter().enumerate() {
             for &gate in &flow.gates {
                 if !of_contact[gate].contains(&of_flow[at]) {
                     of_contact[gate].push(of_flow[at]);
                 }
             }
+            for &gate in &flow.thermostats {
+                if !of_thermostat[gate].contains(&of_flow[at]) {
+                    of_thermostat[gate].push(of_flow[at]);
+                }
+            }
             if let Some(course) = flow.course {
                 of_course[course] = of_flow[at];
             }
+            if let Some(dial) = flow.dial {
+                of_dial[dial] = of_flow[at];
+            }
         }
-        Self { members, cuts, on, is_cut, overflows, taps, of_contact, of_course, of_header }
+        Self {
+            members,
+            cuts,
+            on,
+            is_cut,
+            overflows,
+            taps,
+            of_contact,
+            of_thermostat,
+            of_course,
+            of_dial,
+            of_flow,
+            of_header,
+        }
     }
 }

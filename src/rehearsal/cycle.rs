@@ -7,9 +7,12 @@
 use super::course::Course;
 use super::island::{Island, Sums, Tally};
 use super::system::Tank;
+use crate::heat::{HeatMark, has_settled};
 
 /// Levels nearer than this share of the capacity are the same.
 const SAME_LEVEL: f64 = 1e-11;
+/// Temperatures further apart than this are no drift, K.
+const MOST_DRIFT_K: f64 = 1e-2;
 /// The greatest denominator by which one period may be a fraction of another.
 const MOST_PARTS: f64 = 1e6;
 /// How near a ratio of periods must come to a fraction.
@@ -28,6 +31,8 @@ pub struct Cycle {
     pub starts: Vec<u64>,
     /// Least and greatest level of each store in one cycle.
     pub span: Vec<(f64, f64)>,
+    /// Least and greatest temperature of each zone in one cycle, °C.
+    pub span_c: Vec<(f64, f64)>,
 }
 
 impl Cycle {
@@ -40,6 +45,7 @@ impl Cycle {
             counted: 0,
             starts: vec![0; island.tallies.len()],
             span: island.levels.iter().map(|level| (level.at, level.at)).collect(),
+            span_c: Vec::new(),
         }
     }
 }
@@ -67,6 +73,8 @@ pub struct Memory {
     pub tracks: Vec<Sums>,
     /// Of the switches.
     pub tallies: Vec<Tally>,
+    /// Of the zones.
+    pub heat: Option<HeatMark>,
 }
 
 /// Looks for a state that comes again.
@@ -82,6 +90,8 @@ pub struct Watch {
     /// Comparisons with the present memory, and when to renew it.
     compared: u64,
     renew_at: u64,
+    /// The last state that was the same but for temperatures that still drift: after how many comparisons, and by how much, K.
+    drifting: Option<(u64, f64)>,
     over: bool,
 }
 
@@ -93,7 +103,19 @@ impl Watch {
         let from = courses.iter().map(Course::repeats_from).fold(0.0, f64::max);
         let grid = (!periods.is_empty()).then(|| (from, common_period(&periods).unwrap_or(f64::INFINITY)));
         let together = grid.is_none_or(|(from, period)| from + period <= horizon_s);
-        (Self { grid, from_s: from, number: 0, memory: None, compared: 0, renew_at: 1, over: !together }, together)
+        (
+            Self {
+                grid,
+                from_s: from,
+                number: 0,
+                memory: None,
+                compared: 0,
+                renew_at: 1,
+                drifting: None,
+                over: !together,
+            },
+            together,
+        )
     }
 
     /// Whether a moment may be compared that is no checkpoint.
@@ -143,11 +165,18 @@ impl Watch {
     /// Forgets the state, where what it refers to is gone.
     pub fn forget(&mut self) {
         self.memory = None;
+        self.drifting = None;
         self.compared = 0;
     }
 
-    /// The remembered state, if the present one is the same.
-    pub fn meets(&mut self, key: &[u64], tanks: &[Tank], level: impl Fn(usize) -> f64) -> Option<Memory> {
+    /// The remembered state, if the present one is the same. `drift` says by how much temperatures differ, if by no more.
+    pub fn meets(
+        &mut self,
+        key: &[u64],
+        tanks: &[Tank],
+        level: impl Fn(usize) -> f64,
+        drift: impl FnOnce(&Memory) -> Option<f64>,
+    ) -> Option<Memory> {
         let memory = self.memory.as_ref()?;
         self.compared += 1;
         let same = memory.key[..] == *key
@@ -155,7 +184,15 @@ impl Watch {
                 .iter()
                 .enumerate()
                 .all(|(at, tank)| (memory.levels[at] - level(at)).abs() <= SAME_LEVEL * tank.capacity);
-        if same { self.memory.take() } else { None }
+        let drift = if same { drift(memory).filter(|drift| *drift <= MOST_DRIFT_K)? } else { return None };
+        let before = self.drifting.filter(|(after, _)| *after == self.compared).map(|(_, drift)| drift);
+        if has_settled(before, drift) {
+            return self.memory.take();
+        }
+        // All is as it was but for a drift: it is compared once more after as long, from here.
+        self.drifting = Some((self.compared, drift));
+        self.memory = None;
+        None
     }
 
     /// Whether the state should be remembered now.
@@ -166,7 +203,11 @@ impl Watch {
 
     /// Remembers a state.
     pub fn remember(&mut self, memory: Memory) {
-        self.renew_at = if self.memory.is_none() { 1 } else { self.renew_at.saturating_mul(2) };
+        self.renew_at = match (&self.memory, self.drifting) {
+            (Some(_), _) => self.renew_at.saturating_mul(2),
+            (None, Some((after, _))) => after,
+            (None, None) => 1,
+        };
         self.compared = 0;
         self.memory = Some(memory);
     }

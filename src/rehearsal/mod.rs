@@ -32,8 +32,10 @@ mod result;
 pub mod sizing;
 mod state;
 mod system;
+mod warm;
 
 use crate::budget::{Budget, Halt};
+use crate::heat::Running;
 use crate::plan::Plan;
 use island::Island;
 use record::Records;
@@ -42,9 +44,10 @@ use system::System;
 pub use course::{Outlook, outlook};
 pub use island::ONE_MOMENT;
 pub use result::{
-    DemandRecord, Event, HeaderRecord, Island as IslandRecord, Rehearsal, Settled, StoreRecord, SupplyRecord,
-    SwitchRecord, Turn, UnitRecord, What,
+    CoolerRecord, DemandRecord, Event, HeaderRecord, Island as IslandRecord, Rehearsal, Settled, StoreRecord,
+    SupplyRecord, SwitchRecord, Turn, UnitRecord, WarmRecord, What,
 };
+pub use warm::STEPS;
 
 /// The most events that a result lists.
 pub const MOST_EVENTS: usize = 2_000;
@@ -53,18 +56,35 @@ pub const MOST_POINTS: usize = 2_000;
 /// The most events that one rehearsal simulates, whatever its budget: about a second of work.
 pub const MOST_SIMULATED: u64 = 1_000_000;
 
-/// Rehearses a plan over its horizon, with so many machines of each unit.
+/// The machines that a rehearsal has.
+#[derive(Clone, Copy, Debug)]
+pub struct Fleet<'a> {
+    /// How many of each unit.
+    pub units: &'a [u32],
+    /// How many coolers and turbines; where it is given, zones are rehearsed too. Its rates say how warm streams are.
+    pub warm: Option<Running<'a>>,
+}
+
+impl<'a> Fleet<'a> {
+    /// So many of each unit, temperatures left out.
+    #[must_use]
+    pub fn of(units: &'a [u32]) -> Self {
+        Self { units, warm: None }
+    }
+}
+
+/// Rehearses a plan over its horizon with these machines.
 ///
 /// The budget's steps and [`MOST_SIMULATED`] bound the events that are simulated; where they are spent the result says how far
 /// it got ([`Rehearsal::reached_s`]).
 ///
 /// # Errors
 /// [`Halt`] when the hook says stop, or when the balance of a single moment exceeds the budget.
-pub fn rehearse(plan: &Plan, counts: &[u32], budget: &Budget<'_>) -> Result<Rehearsal, Halt> {
+pub fn rehearse(plan: &Plan, fleet: Fleet<'_>, budget: &Budget<'_>) -> Result<Rehearsal, Halt> {
     let horizon_s = plan.horizon.si();
-    let system = System::new(plan, counts);
+    let system = System::new(plan, fleet);
     let parts = part::split(&system);
-    let mut records = Records::new(plan, &system, counts, horizon_s);
+    let mut records = Records::new(plan, &system, fleet.units, horizon_s);
     let mut left = budget.steps.min(MOST_SIMULATED);
     for (number, part) in parts.iter().enumerate() {
         let mut island = Island::new(part, horizon_s);

@@ -46,20 +46,9 @@ impl Sets {
 /// Splits a system. Parts are in the order of their first header; headers that nothing touches are in none.
 #[must_use]
 pub fn split(system: &System) -> Vec<Part> {
-    let mut sets = Sets::new(system.mains.len());
-    for flow in &system.flows {
-        for pair in flow.on.windows(2) {
-            sets.join(pair[0].0, pair[1].0);
-        }
-        for &gate in &flow.gates {
-            let watched = system.tanks[system.contacts[gate].store].header;
-            if let Some(&(header, _)) = flow.on.first() {
-                sets.join(watched, header);
-            }
-        }
-    }
-    let headers = system.mains.len();
-    let mut part_of = vec![usize::MAX; headers];
+    let (headers, zones) = (system.mains.len(), system.mains.len());
+    let mut sets = joined(system);
+    let mut part_of = vec![usize::MAX; headers + 1];
     let mut parts: Vec<Part> = Vec::new();
     let mut header_at = vec![0; headers];
     let mut used = vec![false; headers];
@@ -82,6 +71,15 @@ pub fn split(system: &System) -> Vec<Part> {
         main.stores.clear();
         part.system.mains.push(main);
     }
+    if system.warm.is_some() {
+        // What has joined a header stands with it; its own place says so too.
+        let root = sets.find(zones);
+        if part_of[root] == usize::MAX {
+            part_of[root] = parts.len();
+            parts.push(Part { system: empty(), tanks: Vec::new(), contacts: Vec::new() });
+        }
+        part_of[zones] = part_of[root];
+    }
     let mut tank_at = vec![0; system.tanks.len()];
     for (at, tank) in system.tanks.iter().enumerate() {
         let part = &mut parts[part_of[tank.header]];
@@ -98,22 +96,69 @@ pub fn split(system: &System) -> Vec<Part> {
         part.contacts.push(at);
         part.system.contacts.push(super::system::Contact { store: tank_at[contact.store], ..*contact });
     }
-    for flow in &system.flows {
-        // A unit that neither takes nor gives anything has no part; nothing of it flows.
-        let Some(&(first, _)) = flow.on.first() else { continue };
-        let part = &mut parts[part_of[first]];
+    let mut flow_at = vec![usize::MAX; system.flows.len()];
+    for (at, flow) in system.flows.iter().enumerate() {
+        // A unit that neither takes nor gives anything stands with the zones, or nowhere: nothing of it flows.
+        let first = flow.on.first().map_or(zones, |&(header, _)| header);
+        let Some(part) = parts.get_mut(part_of[first]) else { continue };
         let mut flow = flow.clone();
         flow.on.iter_mut().for_each(|(header, _)| *header = header_at[*header]);
         flow.gates.iter_mut().for_each(|gate| *gate = contact_at[*gate]);
-        flow.course = flow.course.map(|course| {
-            part.system.courses.push(system.courses[course].clone());
-            part.system.courses.len() - 1
-        });
+        flow.course = flow.course.map(|course| copy(&mut part.system, system, course));
+        flow_at[at] = part.system.flows.len();
         part.system.flows.push(flow);
+    }
+    if let Some(warm) = &system.warm {
+        let part = &mut parts[part_of[zones]].system;
+        let mut warm = warm.clone();
+        warm.machines.iter_mut().for_each(|(flow, _)| *flow = flow_at[*flow]);
+        warm.dials.iter_mut().for_each(|dial| dial.flow = flow_at[dial.flow]);
+        for driven in &mut warm.driven {
+            driven.gates.iter_mut().for_each(|gate| *gate = contact_at[*gate]);
+            driven.course = driven.course.map(|course| copy(part, system, course));
+            driven.powered_by = driven.powered_by.map(|flow| flow_at[flow]);
+        }
+        part.warm = Some(warm);
     }
     parts
 }
 
+/// Headers that act on each other, the zones standing behind the last of them.
+fn joined(system: &System) -> Sets {
+    let zones = system.mains.len();
+    let mut sets = Sets::new(zones + 1);
+    let watched = |gate: usize| system.tanks[system.contacts[gate].store].header;
+    if let Some(warm) = &system.warm {
+        for flow in warm.linked(system) {
+            flow.on.iter().for_each(|&(header, _)| sets.join(header, zones));
+        }
+        for &gate in warm.driven.iter().flat_map(|driven| &driven.gates) {
+            sets.join(watched(gate), zones);
+        }
+    }
+    for flow in &system.flows {
+        for pair in flow.on.windows(2) {
+            sets.join(pair[0].0, pair[1].0);
+        }
+        let stands = flow.on.first().map_or(zones, |&(header, _)| header);
+        flow.gates.iter().for_each(|&gate| sets.join(watched(gate), stands));
+    }
+    sets
+}
+
+/// A pattern goes with what it drives.
+fn copy(part: &mut System, system: &System, course: usize) -> usize {
+    part.courses.push(system.courses[course].clone());
+    part.courses.len() - 1
+}
+
 fn empty() -> System {
-    System { flows: Vec::new(), tanks: Vec::new(), contacts: Vec::new(), mains: Vec::new(), courses: Vec::new() }
+    System {
+        flows: Vec::new(),
+        tanks: Vec::new(),
+        contacts: Vec::new(),
+        mains: Vec::new(),
+        courses: Vec::new(),
+        warm: None,
+    }
 }

@@ -91,6 +91,8 @@ pub struct Rates<'s> {
     round: u64,
     name: Vec<u64>,
     upper: Vec<f64>,
+    whole: Vec<f64>,
+    asks: Vec<f64>,
     storage: Vec<Storage>,
     /// Whether a demand was cut for longer than a moment.
     pub short: bool,
@@ -114,6 +116,8 @@ impl<'s> Rates<'s> {
                 let flow = &system.flows[at];
                 flow.gates.iter().for_each(|&gate| state.contacts[gate].cover(&mut mask));
                 flow.course.iter().for_each(|&course| state.courses[course].cover(&mut mask));
+                flow.thermostats.iter().for_each(|&gate| state.thermostats[gate].cover(&mut mask));
+                flow.dial.iter().for_each(|&dial| state.dials[dial].cover(&mut mask));
                 for &(header, _) in flow.on.iter().filter(|on| !blocks.is_cut[on.0]) {
                     system.mains[header].stores.iter().for_each(|&tank| state.tanks[tank].cover(&mut mask));
                 }
@@ -144,6 +148,8 @@ impl<'s> Rates<'s> {
             round: 0,
             name: Vec::new(),
             upper: vec![0.0; flows],
+            whole: vec![0.0; flows],
+            asks: vec![1.0; flows],
             storage: vec![closed; headers],
             short: false,
             solved: 0,
@@ -199,6 +205,27 @@ impl<'s> Rates<'s> {
     pub fn set_on(&mut self, contact: usize, on: bool) {
         self.state.set_on(contact, on);
         (0..self.blocks.of_contact[contact].len()).for_each(|at| self.stir(self.blocks.of_contact[contact][at]));
+    }
+
+    /// A thermostat is turned.
+    pub fn set_thermostat(&mut self, thermostat: usize, on: bool) {
+        self.state.set_thermostat(thermostat, on);
+        (0..self.blocks.of_thermostat[thermostat].len())
+            .for_each(|at| self.stir(self.blocks.of_thermostat[thermostat][at]));
+    }
+
+    /// A dial goes to another mark.
+    pub fn set_mark(&mut self, dial: usize, mark: usize) {
+        self.state.set_mark(dial, mark);
+        self.stir(self.blocks.of_dial[dial]);
+    }
+
+    /// How much there is of a flow, and the most there could be.
+    #[must_use]
+    pub fn amount(&self, flow: usize) -> (f64, f64) {
+        let active = self.active[self.blocks.of_flow[flow]];
+        let Some(balanced) = self.met.get(active as usize) else { return (0.0, 0.0) };
+        balanced.flows.binary_search(&(flow as u32)).map_or((0.0, 0.0), |at| (balanced.amount[at], balanced.upper[at]))
     }
 
     /// A pattern lets another share through.
@@ -375,6 +402,11 @@ impl<'s> Rates<'s> {
         flows.sort_unstable();
         for &at in &flows {
             self.upper[at] = self.state.most(system, at);
+            self.whole[at] = self.upper[at];
+            if system.flows[at].drive == Drive::Asked && system.flows[at].dial.is_some() {
+                self.whole[at] = self.state.whole(system, at);
+                self.asks[at] = self.state.read(system, at);
+            }
         }
         for &at in &flows {
             for &(header, _) in &system.flows[at].on {
@@ -393,7 +425,8 @@ impl<'s> Rates<'s> {
         let open: Vec<usize> = flows.iter().copied().filter(|&at| self.upper[at] > 0.0).collect();
         let mut amount = vec![0.0; flows.len()];
         if !open.is_empty() {
-            let cell = Cell { flows: &system.flows, members: &open, upper: &self.upper, storage: &self.storage };
+            let (upper, asks) = (&self.whole[..], &self.asks[..]);
+            let cell = Cell { flows: &system.flows, members: &open, upper, asks, storage: &self.storage };
             let solved = cell.solve(&mut self.steps, budget)?;
             self.solved += 1;
             let mut solved = open.iter().zip(solved).peekable();

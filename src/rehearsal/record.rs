@@ -3,11 +3,15 @@
 use super::MOST_EVENTS;
 use super::island::{Island, ONE_MOMENT, Sums};
 use super::result::{
-    DemandRecord, Event, HeaderRecord, Island as IslandRecord, Rehearsal, Settled, StoreRecord, SupplyRecord,
-    SwitchRecord, UnitRecord, What,
+    CoolerRecord, DemandRecord, Event, HeaderRecord, Island as IslandRecord, Rehearsal, Settled, StoreRecord,
+    SupplyRecord, SwitchRecord, UnitRecord, WarmRecord, What,
 };
 use super::system::{Drive, Source, System};
-use crate::plan::{DemandId, OutletId, Plan, StoreId, SupplyId, SwitchId, UnitId};
+use crate::heat::LimitOf;
+use crate::plan::{
+    CoolerId, DemandId, HotSourceId, OutletId, Plan, StoreId, SupplyId, SwitchId, ThermostatId, TurbineId, UnitId,
+    ZoneId,
+};
 
 /// A result in the making.
 pub struct Records<'p> {
@@ -40,6 +44,7 @@ impl<'p> Records<'p> {
             switches: vec![SwitchRecord::default(); plan.switches.len()],
             headers: vec![HeaderRecord::default(); plan.headers.len()],
             let_out: vec![0.0; plan.outlets.len()],
+            warm: None,
             islands: Vec::new(),
         };
         Self { plan, result }
@@ -55,6 +60,7 @@ impl<'p> Records<'p> {
         self.result.events.append(&mut island.events);
         self.stores(&mut island);
         self.switches(&island);
+        self.warm(&mut island);
         self.flows(&island);
         let of = |timed: &dyn Fn(&Source) -> Option<usize>| -> Vec<usize> {
             island.part.system.flows.iter().filter_map(|flow| timed(&flow.what)).collect()
@@ -72,6 +78,7 @@ impl<'p> Records<'p> {
                 counted: cycle.counted,
                 starts: cycle.starts,
                 span: cycle.span,
+                span_c: cycle.span_c,
             }),
             commensurate: island.commensurate,
             reached_s: island.reached_s,
@@ -121,6 +128,26 @@ impl<'p> Records<'p> {
         }
     }
 
+    fn warm(&mut self, island: &mut Island<'_>) {
+        let (Some(heat), Some(warm)) = (island.heat.take(), &island.part.system.warm) else { return };
+        let block = heat.block;
+        for (zone, passed) in block.accounts.passed.iter().enumerate() {
+            for (of, at_s) in warm.limits[zone].iter().zip(passed) {
+                let Some(at_s) = *at_s else { continue };
+                self.result.events.push(Event { at_s, what: What::Past(ZoneId(zone), *of) });
+                self.result.event_count += 1;
+            }
+        }
+        self.result.warm = Some(WarmRecord {
+            end_c: block.temperatures().to_vec(),
+            points: block.points().to_vec(),
+            hunts: heat.hunts,
+            accounts: block.accounts,
+            coolers: vec![CoolerRecord::default(); self.plan.coolers.len()],
+            generated_j: vec![0.0; self.plan.turbines.len()],
+        });
+    }
+
     fn flows(&mut self, island: &Island<'_>) {
         let result = &mut self.result;
         let overflow = |header: usize| island.rates.overflow[header].total;
@@ -158,6 +185,21 @@ impl<'p> Records<'p> {
                     if let Some(power) = self.plan.power() {
                         result.headers[power.0].taken += sum.amount;
                     }
+                }
+                Source::Cool(CoolerId(cooler)) => {
+                    let drawn = sum.amount * self.plan.coolers[cooler].draws.si();
+                    if let Some(warm) = &mut result.warm {
+                        let (first_cut_s, cut_s) = (sum.first_cut_s, sum.cut_s);
+                        warm.coolers[cooler] = CoolerRecord { drawn_j: drawn, first_cut_s, cut_s };
+                    }
+                    result.headers[flow.on[0].0].taken += drawn;
+                }
+                Source::Generate(TurbineId(turbine)) => {
+                    let given = sum.amount * self.plan.turbines[turbine].generates.si();
+                    if let Some(warm) = &mut result.warm {
+                        warm.generated_j[turbine] = given;
+                    }
+                    result.headers[flow.on[0].0].made += given;
                 }
                 Source::Run(UnitId(unit)) => {
                     let record = &mut result.units[unit];
@@ -213,5 +255,9 @@ fn rank(what: What) -> (u8, usize) {
         What::Demand(DemandId(at), _) => (1, at),
         What::Empty(StoreId(at)) | What::Full(StoreId(at)) => (2, at),
         What::Start(SwitchId(at)) | What::Stop(SwitchId(at)) => (3, at),
+        What::HotSource(HotSourceId(at), _) => (4, at),
+        What::CutIn(ThermostatId(at)) | What::CutOut(ThermostatId(at)) => (5, at),
+        What::Past(ZoneId(at), LimitOf::Zone | LimitOf::ZoneLeast) => (6, at),
+        What::Past(_, LimitOf::Unit(UnitId(at))) => (7, at),
     }
 }

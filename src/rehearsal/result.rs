@@ -1,7 +1,8 @@
 //! What a rehearsal found. Times are seconds from the plan's time zero; amounts are kg, or J on a header of power; rates are
 //! kg/s or W.
 
-use crate::plan::{DemandId, StoreId, SupplyId, SwitchId};
+use crate::heat::{Accounts, LimitOf};
+use crate::plan::{DemandId, HotSourceId, StoreId, SupplyId, SwitchId, ThermostatId, ZoneId};
 
 /// What happened over the horizon. Lists are indexed as the plan's own.
 #[derive(Clone, Debug)]
@@ -32,6 +33,8 @@ pub struct Rehearsal {
     pub headers: Vec<HeaderRecord>,
     /// By outlet, what left there.
     pub let_out: Vec<f64>,
+    /// Temperatures, where zones were rehearsed.
+    pub warm: Option<WarmRecord>,
     /// Parts of the plant that act on each other, each with its settled cycle where one was found.
     pub islands: Vec<Island>,
 }
@@ -60,6 +63,14 @@ pub enum What {
     Start(SwitchId),
     /// A switch stopped it.
     Stop(SwitchId),
+    /// A hot source's pattern came on or went off, or took another step.
+    HotSource(HotSourceId, Turn),
+    /// A thermostat started what it runs.
+    CutIn(ThermostatId),
+    /// A thermostat stopped it.
+    CutOut(ThermostatId),
+    /// A zone first passed a limit of its own or of what stands in it.
+    Past(ZoneId, LimitOf),
 }
 
 /// Which way a pattern turned.
@@ -191,6 +202,34 @@ pub struct HeaderRecord {
     pub drained: f64,
 }
 
+/// What zones went through, and what followed from it.
+#[derive(Clone, Debug)]
+pub struct WarmRecord {
+    /// Temperatures at the end, °C, by zone.
+    pub end_c: Vec<f64>,
+    /// Heat that flowed, extremes and limits passed.
+    pub accounts: Accounts,
+    /// (time, temperatures), as far as they were kept.
+    pub points: Vec<(f64, Vec<f64>)>,
+    /// How often zones were left alone for a five-thousandth of the horizon, because what runs in them hunted at one moment.
+    pub hunts: u64,
+    /// By cooler.
+    pub coolers: Vec<CoolerRecord>,
+    /// By turbine: what it gave, J, in steps of a [`super::STEPS`]th of its rating.
+    pub generated_j: Vec<f64>,
+}
+
+/// How coolers of a type were powered.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct CoolerRecord {
+    /// What they drew, J.
+    pub drawn_j: f64,
+    /// When their power was first cut.
+    pub first_cut_s: Option<f64>,
+    /// How long it was cut in all.
+    pub cut_s: f64,
+}
+
 /// A part of the plant that acts on no other: connected by headers, units and switches.
 #[derive(Clone, Debug)]
 pub struct Island {
@@ -223,4 +262,6 @@ pub struct Settled {
     pub starts: Vec<u64>,
     /// Least and greatest level of each of the island's stores within a cycle, in the order of [`Island::stores`].
     pub span: Vec<(f64, f64)>,
+    /// Least and greatest temperature of each zone within a cycle, °C, where the island has the zones.
+    pub span_c: Vec<(f64, f64)>,
 }

@@ -8,6 +8,7 @@
 //! a bottom. Whatever is found is then rehearsed as it is and just under it: the one must leave nothing short, the other must
 //! not.
 
+use super::Fleet;
 use super::cycle::common_period;
 use super::island::Island;
 use super::part::{Part, split};
@@ -52,11 +53,11 @@ pub enum Sizing {
 /// [`Halt`] as for [`super::rehearse`].
 pub fn least_capacity(
     plan: &Plan,
-    counts: &[u32],
+    fleet: Fleet<'_>,
     store: StoreId,
     budget: &Budget<'_>,
 ) -> Result<Option<Sizing>, Halt> {
-    let Some(bench) = Bench::new(plan, counts, store, budget) else { return Ok(None) };
+    let Some(bench) = Bench::new(plan, fleet, store, budget) else { return Ok(None) };
     bench.least_capacity().map(Some)
 }
 
@@ -65,8 +66,8 @@ pub fn least_capacity(
 ///
 /// # Errors
 /// [`Halt`] as for [`super::rehearse`].
-pub fn least_level(plan: &Plan, counts: &[u32], store: StoreId, budget: &Budget<'_>) -> Result<Option<Sizing>, Halt> {
-    let Some(bench) = Bench::new(plan, counts, store, budget) else { return Ok(None) };
+pub fn least_level(plan: &Plan, fleet: Fleet<'_>, store: StoreId, budget: &Budget<'_>) -> Result<Option<Sizing>, Halt> {
+    let Some(bench) = Bench::new(plan, fleet, store, budget) else { return Ok(None) };
     bench.least_level().map(Some)
 }
 
@@ -88,8 +89,8 @@ struct Trial {
 }
 
 impl<'b> Bench<'b> {
-    fn new(plan: &Plan, counts: &[u32], store: StoreId, budget: &'b Budget<'b>) -> Option<Self> {
-        let part = split(&System::new(plan, counts)).into_iter().find(|part| part.tanks.contains(&store.0))?;
+    fn new(plan: &Plan, fleet: Fleet<'_>, store: StoreId, budget: &'b Budget<'b>) -> Option<Self> {
+        let part = split(&System::new(plan, fleet)).into_iter().find(|part| part.tanks.contains(&store.0))?;
         let tank = part.tanks.iter().position(|&at| at == store.0)?;
         let serves = part.system.flows.iter().any(|flow| matches!(flow.what, Source::Serve(_)));
         serves.then_some(Self { part, tank, horizon_s: plan.horizon.si(), budget, spent: std::cell::Cell::new(0) })

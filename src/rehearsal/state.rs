@@ -1,6 +1,7 @@
 //! The state that rates depend on, as bits: where each store stands, which switches are on, which step each pattern is in.
 
 use super::system::System;
+use super::warm::STEPS;
 
 /// Where a store stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -41,6 +42,10 @@ pub struct State {
     pub contacts: Vec<Field>,
     /// By pattern.
     pub courses: Vec<Field>,
+    /// By thermostat.
+    pub thermostats: Vec<Field>,
+    /// By dial.
+    pub dials: Vec<Field>,
 }
 
 impl State {
@@ -61,7 +66,10 @@ impl State {
         let tanks = system.tanks.iter().map(|_| field(2)).collect();
         let contacts = system.contacts.iter().map(|_| field(1)).collect();
         let courses = shares.iter().map(|shares| field(usize::BITS - shares.len().leading_zeros())).collect();
-        Self { bits: vec![0; word + 1], shares, tanks, contacts, courses }
+        let (relays, marks) = system.warm.as_ref().map_or((0, 0), |w| (w.network.thermostats.len(), w.dials.len()));
+        let thermostats = (0..relays).map(|_| field(1)).collect();
+        let dials = (0..marks).map(|_| field(usize::BITS - STEPS.leading_zeros())).collect();
+        Self { bits: vec![0; word + 1], shares, tanks, contacts, courses, thermostats, dials }
     }
 
     fn set(&mut self, field: Field, value: usize) {
@@ -111,11 +119,43 @@ impl State {
         self.set(self.courses[course], number);
     }
 
+    /// Turns a thermostat.
+    pub fn set_thermostat(&mut self, thermostat: usize, on: bool) {
+        self.set(self.thermostats[thermostat], usize::from(on));
+    }
+
+    /// The mark that a dial stands at.
+    #[must_use]
+    pub fn mark(&self, dial: usize) -> usize {
+        self.get(self.dials[dial])
+    }
+
+    /// Sets a dial to a mark, at most [`STEPS`].
+    pub fn set_mark(&mut self, dial: usize, mark: usize) {
+        self.set(self.dials[dial], mark);
+    }
+
     /// The most of a flow now.
     #[must_use]
     pub fn most(&self, system: &System, flow: usize) -> f64 {
+        let read = self.read(system, flow);
+        if read == 0.0 { 0.0 } else { self.whole(system, flow) * read }
+    }
+
+    /// The share that the dial of a flow reads; one where it has none.
+    #[must_use]
+    pub fn read(&self, system: &System, flow: usize) -> f64 {
+        system.flows[flow].dial.map_or(1.0, |dial| self.mark(dial) as f64 / STEPS as f64)
+    }
+
+    /// The most of a flow now, whatever its dial reads.
+    #[must_use]
+    pub fn whole(&self, system: &System, flow: usize) -> f64 {
         let flow = &system.flows[flow];
-        if flow.gates.iter().any(|&gate| !self.is_on(gate)) {
+        let off = |field: &Field| self.get(*field) == 0;
+        if flow.gates.iter().any(|&gate| off(&self.contacts[gate]))
+            || flow.thermostats.iter().any(|&gate| off(&self.thermostats[gate]))
+        {
             return 0.0;
         }
         let share = flow.course.map_or(1.0, |course| self.share(course));

@@ -1,9 +1,11 @@
 //! The plant as the time engine sees it: what flows, what stores, what switches, and which of them act on each other.
 
+use super::Fleet;
 use super::course::Course;
+use super::warm::Warm;
 use crate::plan::{
-    Carried, Demand, DemandId, Gated, HeaderId, LevelLimits, OutletId, Plan, Runs, StandingLoss, StoreId, Supply,
-    SupplyId, SwitchId, UnitId, Watched, When,
+    Carried, CoolerId, Demand, DemandId, Gated, HeaderId, HotSourceId, LevelLimits, OutletId, Plan, Runs, StandingLoss,
+    StoreId, Supply, SupplyId, SwitchId, ThermostatId, TurbineId, UnitId, Watched, When,
 };
 
 /// Something that flows: one column of the balance of a moment.
@@ -21,8 +23,12 @@ pub struct Flow {
     pub most: f64,
     /// The pattern that scales it, by index into [`System::courses`].
     pub course: Option<usize>,
+    /// The reading of a temperature that scales it, by index into [`Warm::dials`].
+    pub dial: Option<usize>,
     /// Switches that must all be on.
     pub gates: Vec<usize>,
+    /// Thermostats that must all be on.
+    pub thermostats: Vec<usize>,
 }
 
 /// What a [`Flow`] stands for.
@@ -40,6 +46,10 @@ pub enum Source {
     LetOut(OutletId),
     /// Power that is spilled on a header.
     Spill(HeaderId),
+    /// Power that coolers draw, in coolers at full running.
+    Cool(CoolerId),
+    /// Power that turbines give, in turbines at their rating.
+    Generate(TurbineId),
 }
 
 /// What decides how much of a flow there is.
@@ -125,8 +135,10 @@ pub struct System {
     pub contacts: Vec<Contact>,
     /// Headers in the plan's order.
     pub mains: Vec<Main>,
-    /// Patterns: of supplies, then of demands, in the plan's order; and whose they are.
+    /// Patterns: of supplies, of demands, then of hot sources, in the plan's order; and whose they are.
     pub courses: Vec<(Timed, Course)>,
+    /// Temperatures, where the plan has zones.
+    pub warm: Option<Warm>,
 }
 
 /// Whose pattern it is.
@@ -136,12 +148,14 @@ pub enum Timed {
     Supply(SupplyId),
     /// A demand's.
     Demand(DemandId),
+    /// A hot source's.
+    HotSource(HotSourceId),
 }
 
 impl System {
-    /// The plant of a plan, with so many machines of each unit.
+    /// The plant of a plan, with so many machines of each unit; with its zones, where it says what runs in them.
     #[must_use]
-    pub fn new(plan: &Plan, counts: &[u32]) -> Self {
+    pub fn new(plan: &Plan, fleet: Fleet<'_>) -> Self {
         let mut system = Self {
             flows: Vec::new(),
             tanks: plan.stores.iter().map(tank).collect(),
@@ -162,14 +176,18 @@ impl System {
                 })
                 .collect(),
             courses: Vec::new(),
+            warm: None,
         };
         for (at, tank) in system.tanks.iter().enumerate() {
             system.mains[tank.header].stores.push(at);
         }
         system.supplies(plan);
         system.demands(plan);
-        system.units(plan, counts);
+        system.units(plan, fleet.units);
         system.ways_out(plan);
+        if let Some(running) = fleet.warm.filter(|_| !plan.zones.is_empty()) {
+            system.warm = Some(Warm::new(plan, running, &mut system));
+        }
         system
     }
 
@@ -188,7 +206,9 @@ impl System {
                 on: vec![(header.0, 1.0)],
                 most: rate.unwrap_or(f64::INFINITY),
                 course,
+                dial: None,
                 gates: gates(plan, Gated::Supply(SupplyId(at))),
+                thermostats: thermostats(plan, Gated::Supply(SupplyId(at))),
             });
         }
     }
@@ -204,7 +224,9 @@ impl System {
                 on: vec![(header.0, -1.0)],
                 most: rate,
                 course,
+                dial: None,
                 gates: gates(plan, Gated::Demand(DemandId(at))),
+                thermostats: thermostats(plan, Gated::Demand(DemandId(at))),
             });
         }
     }
@@ -229,7 +251,9 @@ impl System {
                         on: vec![(power, -1.0)],
                         most: idle * f64::from(count),
                         course: None,
+                        dial: None,
                         gates: Vec::new(),
+                        thermostats: Vec::new(),
                     });
                 }
             }
@@ -249,7 +273,9 @@ impl System {
                 on,
                 most: f64::from(count),
                 course: None,
+                dial: None,
                 gates: gates(plan, Gated::Unit(UnitId(at))),
+                thermostats: thermostats(plan, Gated::Unit(UnitId(at))),
             });
         }
     }
@@ -262,7 +288,9 @@ impl System {
             on: vec![(header, -1.0)],
             most,
             course: None,
+            dial: None,
             gates: Vec::new(),
+            thermostats: Vec::new(),
         };
         for (at, outlet) in plan.outlets.iter().enumerate() {
             let most = outlet.limit.unwrap_or(f64::INFINITY);
@@ -276,7 +304,8 @@ impl System {
         }
     }
 
-    fn time(&mut self, whose: Timed, pattern: &crate::plan::Pattern) -> usize {
+    /// Adds a pattern.
+    pub(super) fn time(&mut self, whose: Timed, pattern: &crate::plan::Pattern) -> usize {
         self.courses.push((whose, Course::new(pattern)));
         self.courses.len() - 1
     }
@@ -301,7 +330,14 @@ fn tank(store: &crate::plan::Store) -> Tank {
     }
 }
 
-fn gates(plan: &Plan, target: Gated) -> Vec<usize> {
+/// The switches that gate something.
+pub(super) fn gates(plan: &Plan, target: Gated) -> Vec<usize> {
     let runs = plan.switches.iter().enumerate().filter(|(_, switch)| switch.runs.contains(&target));
     runs.map(|(at, _)| SwitchId(at).0).collect()
+}
+
+/// The thermostats that gate something.
+pub(super) fn thermostats(plan: &Plan, target: Gated) -> Vec<usize> {
+    let runs = plan.thermostats.iter().enumerate().filter(|(_, thermostat)| thermostat.runs.contains(&target));
+    runs.map(|(at, _)| ThermostatId(at).0).collect()
 }

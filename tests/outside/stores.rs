@@ -8,7 +8,7 @@ use crate::support::{counts, plan, rehearse};
 use hotwell::budget::Budget;
 use hotwell::plan::StoreId;
 use hotwell::rehearsal::sizing::{Sizing, least_capacity, least_level};
-use hotwell::rehearsal::{Turn, What};
+use hotwell::rehearsal::{Fleet, Turn, What};
 use serde_json::{Value, json};
 
 const DAY_S: f64 = 86_400.0;
@@ -27,7 +27,7 @@ fn reservoir(inflow: &[f64], draft: f64, step_s: f64, horizon_s: f64) -> Value {
 
 fn capacity(document: &Value) -> Sizing {
     let plan = plan(document);
-    let found = least_capacity(&plan, &counts(&plan), StoreId(0), &Budget::unhurried());
+    let found = least_capacity(&plan, Fleet::of(&counts(&plan)), StoreId(0), &Budget::unhurried());
     found.expect("within the budget").expect("a demand hangs on it")
 }
 
@@ -237,7 +237,7 @@ fn the_least_level_at_time_zero() {
         "horizon": 200,
     });
     let plan = plan(&document);
-    let level = least_level(&plan, &counts(&plan), StoreId(0), &Budget::unhurried());
+    let level = least_level(&plan, Fleet::of(&counts(&plan)), StoreId(0), &Budget::unhurried());
     let Ok(Some(Sizing::Least(level))) = level else { panic!("{level:?}") };
     assert!((level - 30.0).abs() < 1e-9, "{level}");
 }

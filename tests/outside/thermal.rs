@@ -2,8 +2,9 @@
 
 use hotwell::budget::Budget;
 use hotwell::heat::streams::Rates;
-use hotwell::heat::{Happening, HeatEvent, HeatRehearsal, Running, assemble, rehearse};
+use hotwell::heat::{self, Accounts, Happening, HeatEvent, Running, assemble};
 use hotwell::plan::{Limits, Plan};
+use hotwell::rehearsal::{self, Fleet, What};
 use serde_json::{Map, Value, json};
 
 pub fn systems() -> Vec<Value> {
@@ -53,16 +54,54 @@ fn read(plan: &Value) -> Plan {
     Plan::from_json(plan.to_string().as_bytes(), &Limits::DEFAULT).expect("a plan")
 }
 
-fn run(plan: &Plan) -> HeatRehearsal {
+/// What a system did: when each thermostat started (true) or stopped, temperatures at the end, what flowed.
+struct Done {
+    switched: Vec<(f64, usize, bool)>,
+    end_c: Vec<f64>,
+    accounts: Accounts,
+}
+
+/// Zones by themselves.
+fn alone(plan: &Plan) -> Done {
     let runs = vec![1.0; plan.units.len()];
     let rates = Rates { runs: &runs, drawn: &[] };
     let assembly = assemble(plan, Running { rates, coolers: &[], turbines: &[] });
-    rehearse(&assembly.network, &assembly.pulsed(plan), plan.horizon.si(), &Budget::unhurried()).expect("it ends")
+    let found = heat::rehearse(&assembly.network, &assembly.pulsed(plan), plan.horizon.si(), &Budget::unhurried());
+    let found = found.expect("it ends");
+    let switched = found.events.iter().filter_map(|(at, what)| match *what {
+        Happening::Heat(HeatEvent::Thermostat { index, starts }) => Some((*at, index, starts)),
+        _ => None,
+    });
+    Done { switched: switched.collect(), end_c: found.end_c, accounts: found.accounts }
+}
+
+/// Zones on the clock of the whole plant.
+fn joined(plan: &Plan) -> Done {
+    let (runs, counts) = (vec![1.0; plan.units.len()], vec![1; plan.units.len()]);
+    let rates = Rates { runs: &runs, drawn: &[] };
+    let fleet = Fleet { units: &counts, warm: Some(Running { rates, coolers: &[], turbines: &[] }) };
+    let found = rehearsal::rehearse(plan, fleet, &Budget::unhurried()).expect("it ends");
+    let switched = found.events.iter().filter_map(|event| match event.what {
+        What::CutIn(at) => Some((event.at_s, at.0, true)),
+        What::CutOut(at) => Some((event.at_s, at.0, false)),
+        _ => None,
+    });
+    let warm = found.warm.expect("zones");
+    Done { switched: switched.collect(), end_c: warm.end_c, accounts: warm.accounts }
+}
+
+#[test]
+fn a_thousand_systems_agree() {
+    agree(alone);
+}
+
+#[test]
+fn a_thousand_systems_agree_on_the_clock_of_the_plant() {
+    agree(joined);
 }
 
 /// Temperatures to 1e-7 K, event times to 1e-7 of themselves, heater energy to 1e-9, heat closing to 1e-9 of what passes.
-#[test]
-fn a_thousand_systems_agree() {
+fn agree(run: fn(&Plan) -> Done) {
     let systems = systems();
     assert_eq!(systems.len(), 1000);
     let (mut events, mut worst) = (0, [0.0_f64; 4]);
@@ -73,14 +112,11 @@ fn a_thousand_systems_agree() {
         let heaters: Vec<usize> =
             plan.thermostats.iter().map(|thermostat| thermostat.name.parse().expect("a zone")).collect();
         let switched: Vec<(f64, i64)> = found
-            .events
+            .switched
             .iter()
-            .filter_map(|(at, what)| match what {
-                Happening::Heat(HeatEvent::Thermostat { index, starts }) => {
-                    let zone = i64::try_from(heaters[*index] + 1).expect("few zones");
-                    Some((*at, if *starts { zone } else { -zone }))
-                }
-                _ => None,
+            .map(|&(at, index, starts)| {
+                let zone = i64::try_from(heaters[index] + 1).expect("few zones");
+                (at, if starts { zone } else { -zone })
             })
             .collect();
         let expected = list(&system["events"]);

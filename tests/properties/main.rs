@@ -7,3 +7,4 @@ mod remedies;
 #[path = "../support/mod.rs"]
 mod support;
 mod turndown;
+mod warm;

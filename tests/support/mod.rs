@@ -7,8 +7,10 @@ pub mod works;
 
 use hotwell::balance::{Balance, HeaderFlow, Limit, UnitRun, balance};
 use hotwell::budget::Budget;
+use hotwell::heat::Running;
+use hotwell::heat::streams::Rates;
 use hotwell::plan::{Carried, HeaderId, Limits, Plan};
-use hotwell::rehearsal::Rehearsal;
+use hotwell::rehearsal::{Fleet, Rehearsal};
 use serde_json::Value;
 
 /// A plan and its balance, read by name.
@@ -154,9 +156,30 @@ pub fn counts(plan: &Plan) -> Vec<u32> {
 pub fn rehearse(document: &Value) -> Rehearsed {
     let plan = plan(document);
     let counts = counts(&plan);
-    let rehearsal =
-        hotwell::rehearsal::rehearse(&plan, &counts, &Budget::unhurried()).unwrap_or_else(|halt| panic!("{halt}"));
+    let rehearsal = hotwell::rehearsal::rehearse(&plan, Fleet::of(&counts), &Budget::unhurried())
+        .unwrap_or_else(|halt| panic!("{halt}"));
     assert_passes_on(&plan, &rehearsal);
+    Rehearsed { plan, rehearsal }
+}
+
+/// Reads a plan and rehearses it with its zones, each cooler and turbine as often as the plan says or once; holds that every
+/// header closes, and heat in every zone.
+pub fn rehearse_warm(document: &Value) -> Rehearsed {
+    let plan = plan(document);
+    let balance = balance(&plan, &Budget::unhurried()).unwrap_or_else(|halt| panic!("{halt}"));
+    let units: Vec<u32> = balance.units.iter().map(|unit| unit.count).collect();
+    let runs: Vec<f64> = balance.units.iter().map(|unit| unit.needed).collect();
+    let count = |count: Option<u32>| f64::from(count.unwrap_or(1));
+    let coolers: Vec<f64> = plan.coolers.iter().map(|cooler| count(cooler.count)).collect();
+    let turbines: Vec<f64> = plan.turbines.iter().map(|turbine| count(turbine.count)).collect();
+    let rates = Rates { runs: &runs, drawn: &balance.drawn };
+    let warm = Some(Running { rates, coolers: &coolers, turbines: &turbines });
+    let rehearsal = hotwell::rehearsal::rehearse(&plan, Fleet { units: &units, warm }, &Budget::unhurried())
+        .unwrap_or_else(|halt| panic!("{halt}"));
+    assert_passes_on(&plan, &rehearsal);
+    if let Some(warm) = &rehearsal.warm {
+        assert!(warm.accounts.worst_gap_share <= 1e-9, "heat: {}", warm.accounts.worst_gap_share);
+    }
     Rehearsed { plan, rehearsal }
 }
 

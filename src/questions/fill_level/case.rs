@@ -6,7 +6,7 @@ use crate::plan::{Carried, Count, Gated, HeaderId, Plan, StoreId, Supply, UnitId
 use crate::quantity::Mass;
 use crate::questions::answer::{limited, round_up};
 use crate::rehearsal::sizing::{Sizing, least_capacity, least_level};
-use crate::rehearsal::{IslandRecord, Rehearsal, Settled, rehearse};
+use crate::rehearsal::{Fleet, IslandRecord, Rehearsal, Settled, rehearse};
 
 /// Looks at the budget's hook that the searches for sizes may take together: one at the beginning of each rehearsal and one
 /// for every 64 events. One search has at least [`LEAST_LOOKS`], enough for the halvings of a case that settles soon.
@@ -83,7 +83,7 @@ impl<'p> Case<'p> {
     /// [`Halt`] when the hook says stop, or when a balance takes more steps than the budget has.
     pub fn of(plan: &'p Plan, balance: Option<&Balance>, search: Search, budget: &Budget<'_>) -> Result<Self, Halt> {
         let counts = counts(plan, balance);
-        let run = rehearse(plan, &counts, budget)?;
+        let run = rehearse(plan, Fleet::of(&counts), budget)?;
         let windows = plan.loops.iter().map(|closed| Window {
             charge: closed.charge.si(),
             least: closed.least.map_or(0.0, Mass::si),
@@ -97,6 +97,10 @@ impl<'p> Case<'p> {
         Ok(case)
     }
 
+    fn fleet(&self) -> Fleet<'_> {
+        Fleet::of(&self.counts)
+    }
+
     /// Searches for sizes and make-ups, for as long as the allowance lasts.
     fn search(&mut self, budget: &Budget<'_>) -> Result<(), Halt> {
         let plan = self.plan;
@@ -105,8 +109,8 @@ impl<'p> Case<'p> {
         let each = (SEARCH_LOOKS / 2 / (plan.stores.len().max(1) as u64)).clamp(LEAST_LOOKS, whole.max(LEAST_LOOKS));
         for at in 0..plan.stores.len().min(MOST_SIZED) {
             let of = StoreId(at);
-            let capacity = limited(budget, each, |budget| least_capacity(plan, &self.counts, of, budget))?;
-            let level = limited(budget, each, |budget| least_level(plan, &self.counts, of, budget))?;
+            let capacity = limited(budget, each, |budget| least_capacity(plan, self.fleet(), of, budget))?;
+            let level = limited(budget, each, |budget| least_level(plan, self.fleet(), of, budget))?;
             self.sizes.push(Sizes { capacity: capacity.flatten(), level: level.flatten() });
         }
         self.sizes.resize(plan.stores.len(), Sizes::default());
@@ -143,7 +147,7 @@ impl<'p> Case<'p> {
                 at_c: None,
             });
             let looks = SEARCH_LOOKS / 4;
-            let Some(run) = limited(budget, looks, |budget| rehearse(&plan, &self.counts, budget))? else {
+            let Some(run) = limited(budget, looks, |budget| rehearse(&plan, self.fleet(), budget))? else {
                 return Ok(None);
             };
             let wanted_here = |at: &usize| plan.demands[*at].header == header;

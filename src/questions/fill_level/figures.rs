@@ -341,10 +341,10 @@ pub struct LoopFigures {
 pub struct EventFigures {
     /// When, in s.
     pub at_s: f64,
-    /// What: `supply-on`, `supply-off`, `supply-step`, the same of `demand-`, `store-empty`, `store-full`, `switch-start`,
-    /// `switch-stop`.
+    /// What: `supply-on`, `supply-off`, `supply-step`, the same of `demand-` and `hot-source-`, `store-empty`, `store-full`,
+    /// `switch-start`, `switch-stop`, the same of `thermostat-`, `zone-too-hot`, `zone-too-cold`, `unit-too-hot`.
     pub what: &'static str,
-    /// The name of the supply, demand, store or switch.
+    /// The name of the supply, demand, hot source, store, switch, thermostat, zone or unit.
     #[cfg_attr(feature = "openapi", schema(value_type = String))]
     pub name: Name,
 }

@@ -5,6 +5,7 @@ use super::figures::{
     CourseFigures, CycleFigures, DutyFigures, EventFigures, IntakeFigures, LoopFigures, Moment, ServiceFigures, Size,
     StoreFigures, SwitchFigures,
 };
+use crate::heat::LimitOf;
 use crate::plan::{Carried, Flow, StoreId, Watched, When};
 use crate::questions::answer::{Name, Named};
 use crate::rehearsal::sizing::Sizing;
@@ -306,6 +307,14 @@ impl<'c, 'p> Source<'c, 'p> {
             What::Full(id) => ("store-full", &plan.stores[id.0].name),
             What::Start(id) => ("switch-start", &plan.switches[id.0].name),
             What::Stop(id) => ("switch-stop", &plan.switches[id.0].name),
+            What::HotSource(id, turn) => {
+                (turned(turn, "hot-source-on", "hot-source-off", "hot-source-step"), &plan.hot_sources[id.0].name)
+            }
+            What::CutIn(id) => ("thermostat-start", &plan.thermostats[id.0].name),
+            What::CutOut(id) => ("thermostat-stop", &plan.thermostats[id.0].name),
+            What::Past(zone, LimitOf::Zone) => ("zone-too-hot", &plan.zones[zone.0].name),
+            What::Past(zone, LimitOf::ZoneLeast) => ("zone-too-cold", &plan.zones[zone.0].name),
+            What::Past(_, LimitOf::Unit(id)) => ("unit-too-hot", &plan.units[id.0].name),
         };
         EventFigures { at_s: event.at_s, what, name: name.as_str().into() }
     }

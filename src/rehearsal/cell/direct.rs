@@ -73,7 +73,7 @@ impl<'c, 's> Direct<'c, 's> {
             cell,
             rows: rows.collect(),
             groups: groups.filter(asks).collect(),
-            cap: vec![1.0; cell.members.len()],
+            cap: cell.members.iter().map(|&at| cell.asks[at]).collect(),
             amount: vec![0.0; cell.members.len()],
         };
         for member in 0..cell.members.len() {

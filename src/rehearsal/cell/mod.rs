@@ -2,7 +2,7 @@
 //!
 //! Each such header has a row: Σ flows on it + out of its stores − into its stores = 0. In strict order:
 //!
-//! 1. what is asked for, by rank: demands, fed units, idle draw; equals are cut in proportion;
+//! 1. what is asked for, by rank: demands, fed units, coolers, idle draw; equals are cut in proportion;
 //! 2. what is pushed in, by rank, so that the least is lost;
 //! 3. least from reserves: taps and wanted units that stand behind the stores by rank;
 //! 4. fill the stores, from what stands before them by rank;
@@ -64,8 +64,11 @@ pub struct Cell<'s> {
     pub flows: &'s [Flow],
     /// Those in this cell.
     pub members: &'s [usize],
-    /// The most of each of the system's flows now.
+    /// The most of each of the system's flows now; of one that asks by a dial, what it could be at full power.
     pub upper: &'s [f64],
+    /// The share of that which each asks for. Who is cut is cut in proportion to what it could be, so that a cooler that is
+    /// short does not get less for asking for less.
+    pub asks: &'s [f64],
     /// By header.
     pub storage: &'s [Storage],
 }
@@ -99,7 +102,7 @@ impl Cell<'_> {
     /// The same by a linear programme, whatever the headers.
     fn solve_programme(&self, headers: &[usize], steps: &mut u64, budget: &Budget<'_>) -> Result<Vec<f64>, Halt> {
         let groups = self.groups();
-        let mut caps = vec![1.0; self.members.len()];
+        let mut caps: Vec<f64> = self.members.iter().map(|&at| self.asks[at]).collect();
         let mut fair = 0;
         loop {
             let posed = self.pose(headers, &caps, &[]);
@@ -142,7 +145,7 @@ impl Cell<'_> {
     /// A flow that touches none but free headers.
     fn alone(&self, at: usize) -> f64 {
         match self.flows[at].drive {
-            Drive::Asked | Drive::Pushed => self.upper[at],
+            Drive::Asked | Drive::Pushed => self.upper[at] * self.asks[at],
             Drive::Tapped if self.tap(at) == Tap::Refills => self.upper[at],
             Drive::Tapped | Drive::Surplus => 0.0,
         }
@@ -274,7 +277,8 @@ impl Cell<'_> {
     ) -> Result<(), Halt> {
         let mut active = groups[number].clone();
         let mut settled: Vec<usize> = Vec::new();
-        while active.len() > 1 {
+        // The last one too: without a cap of its own it could have more than its part at the cost of those settled.
+        while !active.is_empty() {
             let posed = self.pose(headers, caps, &active);
             let first = posed.program.columns() - active.len();
             let mut simplex = Simplex::new(&posed.program, posed.program.by_rows(), posed.program.sinks.clone(), &[]);

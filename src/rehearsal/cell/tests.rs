@@ -23,7 +23,7 @@ fn flow(kind: u8, rank: u32, rate: f64, most: f64, from: usize, to: usize) -> Fl
         _ => vec![(from, 1.0)],
     };
     on.sort_by_key(|on| on.0);
-    Flow { what, rank, drive, on, most, course: None, gates: Vec::new() }
+    Flow { what, rank, drive, on, most, course: None, dial: None, gates: Vec::new(), thermostats: Vec::new() }
 }
 
 fn storage() -> impl Strategy<Value = Storage> {
@@ -38,10 +38,13 @@ fn storage() -> impl Strategy<Value = Storage> {
 }
 
 /// Holds the closed form against the programme; whether it had an answer.
-fn agrees(flows: &[Flow], storage: &[Storage], headers: &[usize]) -> Result<bool, TestCaseError> {
+fn agrees(parts: &[Part], storage: &[Storage], headers: &[usize]) -> Result<bool, TestCaseError> {
+    let flows = &flows(parts)[..];
     let upper: Vec<f64> = flows.iter().map(|flow| flow.most).collect();
+    let asks: Vec<f64> =
+        parts.iter().zip(flows).map(|(part, flow)| if flow.drive == Drive::Asked { part.6 } else { 1.0 }).collect();
     let members: Vec<usize> = (0..flows.len()).collect();
-    let cell = Cell { flows, members: &members, upper: &upper, storage };
+    let cell = Cell { flows, members: &members, upper: &upper, asks: &asks, storage };
     let Some(closed) = direct::solve(&cell, headers) else { return Ok(false) };
     let programme = cell.solve_programme(headers, &mut 0, &Budget::unhurried()).expect("within the budget");
     let near = |one: f64, other: f64| (one - other).abs() <= 1e-9;
@@ -70,14 +73,15 @@ fn agrees(flows: &[Flow], storage: &[Storage], headers: &[usize]) -> Result<bool
     Ok(true)
 }
 
-type Part = (u8, u32, f64, f64, usize, usize);
+type Part = (u8, u32, f64, f64, usize, usize, f64);
 
 fn part(headers: usize) -> impl Strategy<Value = Part> {
-    (0_u8..7, 1_u32..4, 0.5_f64..2.0, 0.1_f64..3.0, 0..headers, 0..headers)
+    let asks = prop_oneof![Just(1.0), 0.05_f64..1.0];
+    (0_u8..7, 1_u32..4, 0.5_f64..2.0, 0.1_f64..3.0, 0..headers, 0..headers, asks)
 }
 
 fn flows(parts: &[Part]) -> Vec<Flow> {
-    parts.iter().map(|&(kind, rank, rate, most, from, to)| flow(kind, rank, rate, most, from, to)).collect()
+    parts.iter().map(|&(kind, rank, rate, most, from, to, _)| flow(kind, rank, rate, most, from, to)).collect()
 }
 
 proptest! {
@@ -88,7 +92,7 @@ proptest! {
         parts in prop::collection::vec(part(1), 1..9),
         storage in storage(),
     ) {
-        prop_assert!(agrees(&flows(&parts), &[storage], &[0])?);
+        prop_assert!(agrees(&parts, &[storage], &[0])?);
     }
 
     #[test]
@@ -96,6 +100,6 @@ proptest! {
         parts in prop::collection::vec(part(3), 1..12),
         storage in prop::collection::vec(storage(), 3),
     ) {
-        agrees(&flows(&parts), &storage, &[0, 1, 2])?;
+        agrees(&parts, &storage, &[0, 1, 2])?;
     }
 }

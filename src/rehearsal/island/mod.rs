@@ -10,6 +10,7 @@
 mod accounts;
 mod levels;
 mod repeat;
+mod warm;
 
 use super::course::Course;
 use super::cycle::{Cycle, Watch};
@@ -24,6 +25,7 @@ use crate::budget::{Budget, Halt};
 use crate::plan::SwitchId;
 pub use accounts::{FlowSum, Sums, Tally, Track};
 use levels::is_past;
+pub use warm::Heat;
 
 /// Events nearer than this share of the clock are one moment.
 pub const ONE_MOMENT: f64 = 1e-9;
@@ -36,6 +38,8 @@ pub struct Island<'s> {
     /// What flows, and what has.
     pub rates: Rates<'s>,
     courses: Vec<Course>,
+    /// Temperatures, where the part has zones.
+    pub heat: Option<Heat<'s>>,
     /// Levels in motion.
     pub levels: Vec<Level>,
     /// Stores that stand at a bound and are about to leave it.
@@ -102,7 +106,10 @@ impl<'s> Island<'s> {
             levels: system.tanks.iter().map(|tank| Level { since_s: 0.0, at: tank.level, net: 0.0, way: 0 }).collect(),
             leaving: Vec::new(),
             now_s: 0.0,
-            queue: Queue::new(system.tanks.len() + system.courses.len() + 1),
+            heat: system.warm.as_ref().map(|warm| Heat::new(warm, horizon_s)),
+            queue: Queue::new(
+                system.tanks.len() + system.courses.len() + 2 + system.warm.as_ref().map_or(0, |w| w.dials.len()),
+            ),
             watchers,
             tracks: system.tanks.iter().map(track).collect(),
             tallies: vec![Tally::default(); system.contacts.len()],
@@ -129,6 +136,9 @@ impl<'s> Island<'s> {
         for (at, contact) in system.contacts.iter().enumerate() {
             island.rates.set_on(at, contact.on);
         }
+        for (at, thermostat) in system.warm.iter().flat_map(|warm| warm.network.thermostats.iter().enumerate()) {
+            island.rates.set_thermostat(at, thermostat.on);
+        }
         island.queue.set(island.checkpoint_slot(), island.watch.next_s());
         island
     }
@@ -149,6 +159,7 @@ impl<'s> Island<'s> {
         self.due.extend(0..self.system.tanks.len());
         self.switch(0.0);
         self.set_off(0.0, budget)?;
+        self.agree(0.0, true, budget)?;
         for tank in 0..self.levels.len() {
             if self.levels[tank].way == 0 {
                 match self.rates.state.stand(tank) {
@@ -160,7 +171,7 @@ impl<'s> Island<'s> {
         }
         loop {
             let (_, next) = self.queue.first();
-            if next == f64::INFINITY && self.settled.is_none() {
+            if next == f64::INFINITY && self.settled.is_none() && self.heat.is_none() {
                 self.settled = Some(Cycle::at_rest(self));
             }
             // What happens in the last moment happens after it.
@@ -189,6 +200,9 @@ impl<'s> Island<'s> {
     }
 
     fn finish(&mut self, at_s: f64) {
+        if let Some(heat) = &mut self.heat {
+            heat.go_to(at_s);
+        }
         self.close(at_s);
         (0..self.levels.len()).for_each(|tank| self.point(tank));
         self.reached_s = at_s;
@@ -200,7 +214,7 @@ impl<'s> Island<'s> {
         let last = next + next.abs() * ONE_MOMENT;
         self.due.clear();
         self.edges.clear();
-        let mut checkpoint = None;
+        let (mut checkpoint, mut heat_due, mut dial_due) = (None, false, false);
         loop {
             let (slot, time) = self.queue.first();
             if time > last || time == f64::INFINITY {
@@ -211,6 +225,10 @@ impl<'s> Island<'s> {
                 self.due.push(slot);
             } else if slot == self.checkpoint_slot() {
                 checkpoint = Some(time);
+            } else if slot == self.heat_slot() {
+                heat_due = true;
+            } else if slot > self.heat_slot() {
+                dial_due = true;
             } else {
                 self.edges.push((time, slot - tanks));
             }
@@ -228,8 +246,13 @@ impl<'s> Island<'s> {
             self.arrive(self.due[at], now);
         }
         self.leave(now);
+        if heat_due || dial_due {
+            self.simulated += u64::from(dial_due);
+            self.meet(now, heat_due);
+        }
         self.switch(now);
         self.set_off(now, budget)?;
+        self.agree(now, heat_due || dial_due, budget)?;
         if self.rates.is_crowded() {
             self.close(now);
             self.add_up();
@@ -268,6 +291,7 @@ impl<'s> Island<'s> {
             match self.system.courses[course].0 {
                 Timed::Supply(supply) => What::Supply(supply, turn),
                 Timed::Demand(demand) => What::Demand(demand, turn),
+                Timed::HotSource(source) => What::HotSource(source, turn),
             },
         );
     }

@@ -16,7 +16,15 @@ impl Island<'_> {
             return;
         }
         let level = |at: usize| self.levels[at].when(&self.system.tanks[at], now);
-        if let Some(memory) = self.watch.meets(&self.rates.state.bits, &self.system.tanks, level) {
+        if let Some(heat) = &mut self.heat {
+            heat.go_to(now);
+        }
+        let heat = self.heat.as_ref().map(|heat| &heat.block);
+        let drift = |memory: &Memory| match (heat, &memory.heat) {
+            (Some(heat), Some(mark)) => heat.drift(mark),
+            _ => Some(0.0),
+        };
+        if let Some(memory) = self.watch.meets(&self.rates.state.bits, &self.system.tanks, level, drift) {
             self.close(now);
             self.repeat(&memory, now, horizon_s);
             self.watch.end();
@@ -37,6 +45,7 @@ impl Island<'_> {
                 events: self.event_count,
                 tracks: self.tracks.iter().map(|track| track.sums).collect(),
                 tallies: self.tallies.clone(),
+                heat: self.heat.as_mut().map(|heat| heat.block.mark()),
             });
         }
     }
@@ -51,6 +60,7 @@ impl Island<'_> {
             counted: 0,
             starts: starts.collect(),
             span: self.tracks.iter().map(|track| track.span).collect(),
+            span_c: self.heat.as_ref().map_or_else(Vec::new, |heat| heat.block.span_c()),
         };
         let cycles = ((horizon_s - now) / period).floor();
         if period > 0.0 && (1.0..MOST_CYCLES).contains(&cycles) {
@@ -94,6 +104,9 @@ impl Island<'_> {
             count(&mut tally.stops, before.stops);
             add(&mut tally.on_s, before.on_s);
         }
+        if let (Some(heat), Some(mark)) = (&mut self.heat, &memory.heat) {
+            heat.block.accounts.repeat(&mark.accounts, cycles);
+        }
     }
 
     /// Sets the clock forward by whole cycles: everything stands as it stood.
@@ -111,6 +124,10 @@ impl Island<'_> {
         self.tallies.iter_mut().for_each(|tally| tally.since_s = later);
         self.rates.go_on(later);
         self.now_s = later;
+        if let Some(heat) = &mut self.heat {
+            heat.block.set_now(later);
+        }
+        self.schedule(later);
     }
 
     /// Lists what happened after `from_s` until `to_s` so many times more, as far as the lists go.

@@ -1,0 +1,120 @@
+//! Going on to a moment, and what happens there.
+
+use super::{HeatBlock, HeatEvent, MOST_POINTS, POINTS_A_STRETCH, Phase, Place};
+
+impl HeatBlock<'_> {
+    /// Goes on by `span` seconds, within which nothing happens.
+    pub fn advance(&mut self, span: f64) {
+        self.plan_course();
+        let Some(course) = self.course.take() else { return };
+        let (reached, gathered) = course.segment.after(span);
+        let before = self.temperatures.clone();
+        let mut integrals: Vec<f64> = self.temperatures.iter().map(|t| t * span).collect();
+        for (at, &zone) in course.free.iter().enumerate() {
+            self.temperatures[zone] = reached[at];
+            integrals[zone] = gathered[at];
+        }
+        let held: Vec<(usize, f64)> = course
+            .held
+            .iter()
+            .zip(&course.shares)
+            .map(|(held, share)| {
+                let whole = share.weights.iter().map(|(zone, weight)| weight * integrals[*zone]).sum::<f64>();
+                (held.zone, whole + share.constant * span)
+            })
+            .collect();
+        for (index, flow) in self.network.flows.iter().enumerate() {
+            let running = self.gated(index);
+            if running == 0.0 {
+                continue;
+            }
+            let time = match flow.relay {
+                None => span,
+                Some(relay) => match self.side(relay.zone, relay.at_c) {
+                    Some(above) => span * f64::from(u8::from(above == relay.above)),
+                    None => {
+                        let upper = held.iter().find(|(zone, _)| *zone == relay.zone).map_or(0.0, |(_, time)| *time);
+                        if relay.above { upper } else { span - upper }
+                    }
+                },
+            };
+            self.accounts.flow(index, flow, running, time, span, &integrals);
+            if let Some(rating) = flow.rating {
+                let rated = self.side(rating.zone, rating.rated_c) == Some(true);
+                self.accounts.generate(index, &rating, running, time, span, integrals[rating.zone], rated);
+            }
+        }
+        self.accounts.walls(self.network, &integrals, span);
+        let mut warmed: Vec<f64> =
+            (0..before.len()).map(|zone| self.capacity(zone) * (self.temperatures[zone] - before[zone])).collect();
+        for (zone, heat) in &course.changing {
+            let taken = heat.weights.iter().map(|(other, weight)| weight * integrals[*other]).sum::<f64>();
+            let taken = taken + heat.constant * span;
+            if let Phase::Changing { taken_j, .. } = &mut self.phases[*zone] {
+                *taken_j += taken;
+            }
+            warmed[*zone] = taken;
+        }
+        for (at, &zone) in course.free.iter().enumerate().filter(|_| self.watches) {
+            let limits = &self.network.zones[zone].limits;
+            self.accounts.span(zone, limits, &course.segment, at, self.now_s, span, reached[at]);
+        }
+        self.accounts.close(&warmed);
+        for part in 1..=POINTS_A_STRETCH {
+            if self.points.len() >= MOST_POINTS || span == 0.0 || !self.watches {
+                break;
+            }
+            let t = span * f64::from(part) / f64::from(POINTS_A_STRETCH);
+            let (reached, _) = course.segment.after(t);
+            let mut point = self.temperatures.clone();
+            course.free.iter().zip(reached).for_each(|(zone, t)| point[*zone] = t);
+            self.points.push((self.now_s + t, point));
+        }
+        for (at, on) in self.on.iter().enumerate() {
+            if *on {
+                self.accounts.thermostat_on(at, span);
+            }
+        }
+        self.now_s += span;
+    }
+
+    /// Lets what was found happen, now.
+    pub fn happen(&mut self, event: HeatEvent) {
+        self.course = None;
+        match event {
+            HeatEvent::Step { zone, step, upward } => {
+                self.temperatures[zone] = self.steps[zone][step];
+                self.meet(zone, step, upward);
+            }
+            HeatEvent::Leave { zone, upward } => {
+                if let Place::At(step) = self.places[zone] {
+                    self.places[zone] = Place::Between(if upward { step + 1 } else { step });
+                }
+            }
+            HeatEvent::Change { zone, upward } => {
+                if let Phase::Settled(phase) = self.phases[zone] {
+                    let change = if upward { phase } else { phase.saturating_sub(1) };
+                    let all = self.network.zones[zone].changes[change].heat_j;
+                    self.temperatures[zone] = self.network.zones[zone].changes[change].at_c;
+                    self.phases[zone] = if all > 0.0 {
+                        Phase::Changing { change, taken_j: if upward { 0.0 } else { all } }
+                    } else {
+                        Phase::Settled(if upward { change + 1 } else { change })
+                    };
+                }
+            }
+            HeatEvent::Changed { zone, upward } => {
+                if let Phase::Changing { change, .. } = self.phases[zone] {
+                    self.phases[zone] = Phase::Settled(if upward { change + 1 } else { change });
+                }
+            }
+            HeatEvent::Thermostat { index, starts } => {
+                let account = &mut self.accounts.thermostats[index];
+                *(if starts { &mut account.starts } else { &mut account.stops }) += 1;
+                self.on[index] = starts;
+                self.changed();
+            }
+            HeatEvent::Pause => {}
+        }
+    }
+}

@@ -1,0 +1,216 @@
+//! The way things go until the next event: heat into zones, which of them are held at a step, and the linear law that follows.
+
+use std::rc::Rc;
+
+use super::{Course, HeatBlock, MOST_KNOWN, Phase, Place};
+use crate::heat::affine::{Affine, Heats, Held};
+use crate::heat::curve::Curve;
+use crate::heat::ladder::Square;
+use crate::heat::linear::Linear;
+use crate::heat::network::Side;
+
+impl HeatBlock<'_> {
+    /// Heat of all flows but those held at a step, and those.
+    pub(super) fn heats(&self) -> (Heats, Vec<Held>) {
+        let network = self.network;
+        let mut heats = Heats::none(network.zones.len());
+        for wall in &network.walls {
+            match wall.to {
+                Side::Zone(other) => heats.wall(wall.zone, other, wall.conductance),
+                Side::Fixed(t) => {
+                    heats.add(wall.zone, wall.conductance * t, Some((wall.zone, -wall.conductance)));
+                }
+            }
+        }
+        let mut held: Vec<Held> = Vec::new();
+        for (index, flow) in network.flows.iter().enumerate() {
+            let running = self.gated(index);
+            if running == 0.0 {
+                continue;
+            }
+            let share = match flow.relay {
+                None => Some(1.0),
+                Some(relay) => self.side(relay.zone, relay.at_c).map(|above| f64::from(u8::from(above == relay.above))),
+            };
+            if share == Some(0.0) {
+                continue;
+            }
+            if let Some(share) = share {
+                for part in &flow.parts {
+                    let of = part.per_kelvin.map(|(zone, slope)| (zone, slope * running * share));
+                    heats.add(part.into, part.constant * running * share, of);
+                }
+            } else if let Some(relay) = flow.relay {
+                let at = match held.iter().position(|held| held.zone == relay.zone) {
+                    Some(at) => at,
+                    None => {
+                        held.push(Held { zone: relay.zone, swing: Vec::new() });
+                        held.len() - 1
+                    }
+                };
+                for part in &flow.parts {
+                    let watts =
+                        running * (part.constant + part.per_kelvin.map_or(0.0, |(_, slope)| slope * relay.at_c));
+                    // What runs below the step is there without the share and leaves as it grows.
+                    let swing = if relay.above {
+                        watts
+                    } else {
+                        heats.add(part.into, watts, None);
+                        -watts
+                    };
+                    held[at].swing.push((part.into, swing));
+                }
+            }
+        }
+        (heats, held)
+    }
+
+    /// Whether a zone is above a step of it; `None` where it is held there.
+    pub(in crate::heat) fn side(&self, zone: usize, at_c: f64) -> Option<bool> {
+        let step = self.steps[zone].partition_point(|step| *step < at_c);
+        match self.places[zone] {
+            Place::Between(below) => Some(below > step),
+            Place::At(held) if held == step => None,
+            Place::At(held) => Some(held > step),
+        }
+    }
+
+    /// A zone has come to a step: on, or held there.
+    pub(super) fn meet(&mut self, zone: usize, step: usize, upward: bool) {
+        self.course = None;
+        let at = self.steps[zone][step];
+        self.places[zone] = Place::Between(step + 1);
+        let above = self.heat_into(zone, at);
+        self.places[zone] = Place::Between(step);
+        let below = self.heat_into(zone, at);
+        self.places[zone] = if below >= 0.0 && above <= 0.0 && (below, above) != (0.0, 0.0) {
+            self.temperatures[zone] = at;
+            Place::At(step)
+        } else if above > 0.0 && (below >= 0.0 || upward) || (above, below) == (0.0, 0.0) && upward {
+            Place::Between(step + 1)
+        } else {
+            Place::Between(step)
+        };
+    }
+
+    /// Heat into a zone at a temperature of it, shares of other zones that are held counted.
+    pub(super) fn heat_into(&self, zone: usize, at: f64) -> f64 {
+        let mut temperatures = self.temperatures.clone();
+        temperatures[zone] = at;
+        let (heats, held) = self.heats();
+        let mut sum = heats.heat_into(zone, &temperatures);
+        if !held.is_empty() {
+            let free = vec![false; temperatures.len()];
+            if let Some(shares) = heats.shares(&held, &free, &temperatures) {
+                for (held, share) in held.iter().zip(&shares) {
+                    let share = share.constant.clamp(0.0, 1.0);
+                    sum += held.swing.iter().filter(|(into, _)| *into == zone).map(|(_, w)| w * share).sum::<f64>();
+                }
+            }
+        }
+        sum
+    }
+
+    pub(super) fn capacity(&self, zone: usize) -> f64 {
+        match self.phases[zone] {
+            Phase::Settled(phase) => self.network.zones[zone].capacities[phase],
+            Phase::Changing { change, .. } => self.network.zones[zone].capacities[change],
+        }
+    }
+
+    pub(in crate::heat) fn plan_course(&mut self) {
+        if self.course.is_some() {
+            return;
+        }
+        let zones = self.temperatures.len();
+        let (mut heats, mut held) = self.heats();
+        let is_free = |block: &Self, zone: usize| {
+            matches!(block.phases[zone], Phase::Settled(_)) && matches!(block.places[zone], Place::Between(_))
+        };
+        let mut free: Vec<bool> = (0..zones).map(|zone| is_free(self, zone)).collect();
+        let mut shares = heats.shares(&held, &free, &self.temperatures);
+        if shares.is_none() {
+            // Zones that hold one another in a circle: let go of all of them, upward.
+            for zone in 0..zones {
+                if let Place::At(step) = self.places[zone] {
+                    self.places[zone] = Place::Between(step + 1);
+                }
+            }
+            (heats, held) = self.heats();
+            free = (0..zones).map(|zone| is_free(self, zone)).collect();
+            shares = Some(Vec::new());
+        }
+        let shares = shares.unwrap_or_default();
+        let list: Vec<usize> = (0..zones).filter(|zone| free[*zone]).collect();
+        let mut place = vec![None; zones];
+        list.iter().enumerate().for_each(|(at, zone)| place[*zone] = Some(at));
+        let mut conductance = Square::zero(list.len());
+        let mut heat = Vec::with_capacity(list.len());
+        let mut capacity = Vec::with_capacity(list.len());
+        for (row, &zone) in list.iter().enumerate() {
+            let full = heats.full_row(zone, &free, &self.temperatures, &held, &shares);
+            heat.push(full.constant);
+            capacity.push(self.capacity(zone));
+            for (other, weight) in full.weights {
+                if let Some(column) = place[other] {
+                    conductance.entries[row * list.len() + column] += weight;
+                }
+            }
+        }
+        let key: Vec<u64> = capacity.iter().chain(&conductance.entries).map(|number| number.to_bits()).collect();
+        if self.known.len() >= MOST_KNOWN {
+            self.known.clear();
+        }
+        let linear = Rc::clone(self.known.entry(key).or_insert_with(|| Rc::new(Linear::new(&capacity, &conductance))));
+        let start: Vec<f64> = list.iter().map(|zone| self.temperatures[*zone]).collect();
+        let changing = (0..zones).filter(|zone| matches!(self.phases[*zone], Phase::Changing { .. }));
+        let changing =
+            changing.map(|zone| (zone, heats.full_row(zone, &free, &self.temperatures, &held, &shares))).collect();
+        self.course =
+            Some(Course { segment: linear.segment(&start, &heat), free: list, held, shares, changing, place });
+    }
+
+    /// The share of the upper side of a zone that is held at a step.
+    pub(in crate::heat) fn held_share(&self, zone: usize) -> Affine {
+        let course = self.course.as_ref();
+        let held = course.and_then(|course| {
+            let mut held = course.held.iter().zip(&course.shares);
+            held.find(|(held, _)| held.zone == zone).map(|(_, share)| share.clone())
+        });
+        held.unwrap_or_default()
+    }
+
+    /// sign·(constant + Σ weight·T) + offset from now on; `None` where it is the same until the next event.
+    pub(in crate::heat) fn curve_down(&self, affine: &Affine, sign: f64, offset: f64) -> Option<Curve<'_>> {
+        let course = self.course.as_ref()?;
+        let (mut constant, mut weights) = (sign * affine.constant + offset, Vec::new());
+        for &(zone, weight) in &affine.weights {
+            match course.place[zone] {
+                Some(place) => weights.push((place, sign * weight)),
+                None => constant += sign * weight * self.temperatures[zone],
+            }
+        }
+        (!weights.is_empty()).then(|| course.segment.curve(&weights, constant))
+    }
+
+    /// Whether all thermostats of a flow are on.
+    pub(in crate::heat) fn is_let(&self, flow: usize) -> bool {
+        let mut held = self.network.thermostats.iter().zip(&self.on);
+        !held.any(|(thermostat, on)| !on && thermostat.runs.contains(&flow))
+    }
+
+    /// How much of a flow runs, gates counted.
+    pub(in crate::heat) fn gated(&self, flow: usize) -> f64 {
+        if self.is_let(flow) { self.running[flow] } else { 0.0 }
+    }
+
+    /// What has changed may send zones elsewhere that are held.
+    pub(super) fn changed(&mut self) {
+        self.course = None;
+        for zone in 0..self.places.len() {
+            if let Place::At(step) = self.places[zone] {
+                self.meet(zone, step, true);
+            }
+        }
+    }
+}

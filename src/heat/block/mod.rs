@@ -1,0 +1,297 @@
+//! Temperatures and phases of all zones at a moment, the way they go on from there, and what they will meet first.
+//!
+//! A block is driven from outside: ask for [`HeatBlock::next`], go there with [`HeatBlock::advance`], and let it
+//! [`HeatBlock::happen`]; set how much of each flow runs in between. Between two events every temperature is a sum of
+//! exponentials, so that the next event is found, not stepped to.
+
+mod advance;
+mod ahead;
+mod course;
+
+use std::collections::HashMap;
+use std::rc::Rc;
+
+use super::accounts::Accounts;
+use super::affine::{Affine, Held};
+use super::linear::{Linear, Segment};
+use super::network::Network;
+
+/// Where a zone stands with its phases.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Phase {
+    /// All of it below, between or above its changes: the index of its capacity.
+    Settled(usize),
+    /// Amid a change, which has taken so much heat so far, J.
+    Changing {
+        /// Index of the change.
+        change: usize,
+        /// J, between nothing and all of it.
+        taken_j: f64,
+    },
+}
+
+/// Where a zone stands among the temperatures at which its flows turn on and off.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(in crate::heat) enum Place {
+    /// So many of them are below.
+    Between(usize),
+    /// Held at that one.
+    At(usize),
+}
+
+/// What happens in a block by itself.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum HeatEvent {
+    /// A zone comes up to, or down to, the temperature at which flows turn on or off, or a rating.
+    Step {
+        /// The zone.
+        zone: usize,
+        /// Which of its steps.
+        step: usize,
+        /// Whether it comes from below.
+        upward: bool,
+    },
+    /// A zone that was held at a step leaves it.
+    Leave {
+        /// The zone.
+        zone: usize,
+        /// Whether it goes above it.
+        upward: bool,
+    },
+    /// A zone comes to a change of phase.
+    Change {
+        /// The zone.
+        zone: usize,
+        /// Whether it comes from below.
+        upward: bool,
+    },
+    /// A change of phase is over.
+    Changed {
+        /// The zone.
+        zone: usize,
+        /// Whether it ends above.
+        upward: bool,
+    },
+    /// A switch starts or stops.
+    Thermostat {
+        /// Which.
+        index: usize,
+        /// Whether it starts.
+        starts: bool,
+    },
+    /// Nothing: so far nothing else has been found to happen, and the search goes on from there.
+    Pause,
+}
+
+/// The way things go until the next event.
+struct Course {
+    free: Vec<usize>,
+    segment: Segment,
+    /// Held zones and the share of the upper side of each, over all zones.
+    held: Vec<Held>,
+    shares: Vec<Affine>,
+    /// Heat into zones that change phase, over all zones.
+    changing: Vec<(usize, Affine)>,
+    /// Temperature of each zone as an index into `free`.
+    place: Vec<Option<usize>>,
+}
+
+/// The state of all zones.
+pub struct HeatBlock<'n> {
+    network: &'n Network,
+    /// Seconds since time zero.
+    now_s: f64,
+    temperatures: Vec<f64>,
+    phases: Vec<Phase>,
+    /// Temperatures at which flows of a zone turn on or off or are rated, from the coldest up.
+    steps: Vec<Vec<f64>>,
+    places: Vec<Place>,
+    running: Vec<f64>,
+    on: Vec<bool>,
+    course: Option<Course>,
+    known: HashMap<Vec<u64>, Rc<Linear>>,
+    points: Vec<(f64, Vec<f64>)>,
+    /// Whether extremes and limits are looked for on the way.
+    watches: bool,
+    /// What has flowed since time zero.
+    pub accounts: Accounts,
+}
+
+/// A share this much past its bounds is still held, so that rounding makes no chatter.
+const SLACK: f64 = 1e-12;
+/// Modes remembered; past them, all are forgotten and found anew.
+const MOST_KNOWN: usize = 4_096;
+/// Points of [`HeatBlock::points`] from one event to the next.
+const POINTS_A_STRETCH: u32 = 4;
+/// The most points in all; what comes after is not kept.
+pub const MOST_POINTS: usize = 600;
+
+impl<'n> HeatBlock<'n> {
+    /// All zones as at time zero, switches checked.
+    #[must_use]
+    pub fn new(network: &'n Network) -> Self {
+        let zones = network.zones.len();
+        let mut steps = vec![Vec::new(); zones];
+        for flow in &network.flows {
+            if let Some(relay) = flow.relay {
+                steps[relay.zone].push(relay.at_c);
+            }
+            if let Some(rating) = flow.rating {
+                steps[rating.zone].push(rating.rated_c);
+            }
+        }
+        for steps in &mut steps {
+            steps.sort_by(f64::total_cmp);
+            steps.dedup();
+        }
+        let temperatures: Vec<f64> = network.zones.iter().map(|zone| zone.start_c).collect();
+        let places = steps
+            .iter()
+            .zip(&temperatures)
+            .map(|(steps, t)| Place::Between(steps.iter().filter(|step| *step <= t).count()));
+        let phases = network.zones.iter().map(|zone| {
+            let below = zone
+                .changes
+                .iter()
+                .filter(|change| change.at_c < zone.start_c || (change.upper && change.at_c <= zone.start_c));
+            Phase::Settled(below.count())
+        });
+        let mut block = Self {
+            network,
+            now_s: 0.0,
+            places: places.collect(),
+            phases: phases.collect(),
+            accounts: Accounts::new(network, &temperatures),
+            temperatures,
+            steps,
+            running: network.flows.iter().map(|flow| flow.running).collect(),
+            on: network.thermostats.iter().map(|thermostat| thermostat.on).collect(),
+            course: None,
+            known: HashMap::new(),
+            points: Vec::new(),
+            watches: true,
+        };
+        block.points.push((0.0, block.temperatures.clone()));
+        for zone in 0..zones {
+            // A zone that begins on a step goes the way its flows send it.
+            if let Some(step) = block.steps[zone].iter().position(|step| *step == block.temperatures[zone]) {
+                block.meet(zone, step, true);
+            }
+        }
+        block
+    }
+
+    /// As [`HeatBlock::new`], for going to where it comes to rest: what lies on the way is not looked at.
+    pub(in crate::heat) fn unwatched(network: &'n Network) -> Self {
+        Self { watches: false, ..Self::new(network) }
+    }
+
+    /// The clock, s.
+    #[must_use]
+    pub fn now(&self) -> f64 {
+        self.now_s
+    }
+
+    /// The clock after cycles that were counted instead of gone through.
+    pub fn set_now(&mut self, now_s: f64) {
+        self.now_s = now_s;
+    }
+
+    /// Temperatures of all zones, °C.
+    #[must_use]
+    pub fn temperatures(&self) -> &[f64] {
+        &self.temperatures
+    }
+
+    /// (time, temperatures) as far as they were kept.
+    #[must_use]
+    pub fn points(&self) -> &[(f64, Vec<f64>)] {
+        &self.points
+    }
+
+    /// How much of each flow runs at this moment, in machines; of one that holds a zone, on average.
+    pub fn rates(&mut self) -> Vec<f64> {
+        self.plan_course();
+        let held: Vec<(usize, f64)> = self.course.as_ref().map_or_else(Vec::new, |course| {
+            let shares = course.held.iter().zip(&course.shares);
+            shares.map(|(held, share)| (held.zone, share.at(&self.temperatures))).collect()
+        });
+        let flows = self.network.flows.iter().enumerate();
+        let rates = flows.map(|(index, flow)| {
+            let share = match flow.relay {
+                None => 1.0,
+                Some(relay) => match self.side(relay.zone, relay.at_c) {
+                    Some(above) => f64::from(u8::from(above == relay.above)),
+                    None => {
+                        let upper = held.iter().find(|(zone, _)| *zone == relay.zone).map_or(0.0, |(_, share)| *share);
+                        if relay.above { upper } else { 1.0 - upper }
+                    }
+                },
+            };
+            self.gated(index) * share.clamp(0.0, 1.0)
+        });
+        rates.collect()
+    }
+
+    /// Phases of all zones.
+    #[must_use]
+    pub fn phases(&self) -> &[Phase] {
+        &self.phases
+    }
+
+    /// Which switches are on.
+    #[must_use]
+    pub fn switches(&self) -> &[bool] {
+        &self.on
+    }
+
+    /// How a state is told from another, apart from its temperatures.
+    #[must_use]
+    pub fn mode(&self) -> Vec<u64> {
+        let mut mode: Vec<u64> = self.running.iter().map(|running| running.to_bits()).collect();
+        mode.extend(self.on.iter().map(|on| u64::from(*on)));
+        mode.extend(self.places.iter().map(|place| match place {
+            Place::Between(step) => 2 * *step as u64,
+            Place::At(step) => 2 * *step as u64 + 1,
+        }));
+        mode.extend(self.phases.iter().map(|phase| match phase {
+            Phase::Settled(at) => 2 * *at as u64,
+            Phase::Changing { change, .. } => 2 * *change as u64 + 1,
+        }));
+        mode
+    }
+
+    /// How much of a flow may run, in machines, as it was last set.
+    #[must_use]
+    pub fn running(&self, flow: usize) -> f64 {
+        self.running[flow]
+    }
+
+    /// Sets how much of a flow runs from now on, in machines.
+    pub fn run(&mut self, flow: usize, running: f64) {
+        if self.running[flow] != running {
+            self.running[flow] = running;
+            self.changed();
+        }
+    }
+
+    /// Sets a switch, as from outside.
+    pub fn switch(&mut self, index: usize, on: bool) {
+        if self.on[index] != on {
+            self.on[index] = on;
+            self.changed();
+        }
+    }
+
+    pub(in crate::heat) fn network(&self) -> &'n Network {
+        self.network
+    }
+
+    pub(in crate::heat) fn place(&self, zone: usize) -> Place {
+        self.places[zone]
+    }
+
+    pub(in crate::heat) fn step(&self, zone: usize, step: usize) -> f64 {
+        self.steps[zone][step]
+    }
+}
