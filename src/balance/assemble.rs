@@ -8,6 +8,7 @@
 //!
 //! Rows and columns are in the order of names, not of the document, so that the order of keys decides nothing.
 
+use super::HeatPower;
 use super::simplex::Program;
 use crate::plan::{Aim, Carried, Count, DemandId, HeaderId, OutletId, Plan, SupplyId, UnitId, When};
 
@@ -27,6 +28,8 @@ pub struct Setting {
     pub caps: Vec<f64>,
     /// Upper bounds that a worth step raises: the limit's own measure added to each.
     pub raised: Option<(super::Limit, f64)>,
+    /// What coolers draw and turbines give.
+    pub heat: HeatPower,
 }
 
 /// Something wanted that may fall short.
@@ -49,6 +52,8 @@ pub enum Wanted {
     Idle(UnitId),
     /// A run of the aim.
     Run,
+    /// The power that coolers draw.
+    Cooling,
     /// Demands and `make` targets of one rank on one header, served in proportion.
     Served {
         /// The demands.
@@ -86,6 +91,8 @@ pub struct Columns {
     pub through: Vec<Option<usize>>,
     /// By unit: machines that stand ready and draw idle power.
     pub idle: Vec<Option<usize>>,
+    /// Power that turbines give, all that finds a place.
+    pub turbines: Option<usize>,
 }
 
 /// A target of the aim, resolved.
@@ -129,7 +136,7 @@ pub fn targets(plan: &Plan) -> Vec<AimTarget> {
 impl Setting {
     /// The first setting of a plan.
     #[must_use]
-    pub fn of(plan: &Plan) -> Self {
+    pub fn of(plan: &Plan, heat: HeatPower) -> Self {
         let bounds = plan.units.iter().map(|unit| match unit.count {
             Count::Fixed(count) | Count::Sized { at_most: Some(count), .. } => f64::from(count),
             Count::Sized { at_most: None, .. } => f64::INFINITY,
@@ -144,6 +151,7 @@ impl Setting {
             standing: standing.collect(),
             caps: Vec::new(),
             raised: None,
+            heat,
         }
     }
 
@@ -203,6 +211,7 @@ pub fn assemble(plan: &Plan, setting: &Setting) -> Model {
         spill: vec![None; headers.len()],
         through: vec![None; headers.len()],
         idle: vec![None; plan.units.len()],
+        turbines: None,
     };
     let mut program = Program::new(next as usize);
     let flows: usize = plan.units.iter().map(|unit| unit.takes.len() + unit.gives.len() + 1).sum();
@@ -212,6 +221,7 @@ pub fn assemble(plan: &Plan, setting: &Setting) -> Model {
     let mut assembler = Assembler { plan, setting, row, line_row, ready_row, model };
     assembler.runs();
     assembler.draws();
+    assembler.heat();
     assembler.wants();
     assembler.ways_out(&headers);
     assembler.model
@@ -300,6 +310,22 @@ impl Assembler<'_> {
             let raised = self.setting.raise(super::Limit::Supply(SupplyId(at)));
             let upper = supply.average_rate().map_or(f64::INFINITY, |rate| rate + raised);
             self.model.columns.draw[at] = self.model.program.add(&entries, 0.0, upper);
+        }
+    }
+
+    /// What coolers draw is wanted like a demand of the first rank; what turbines give comes whether it is wanted or not.
+    fn heat(&mut self) {
+        let Some(power) = self.plan.power() else { return };
+        let (draws, generates) = (self.setting.heat.draws.si(), self.setting.heat.generates.si());
+        if draws > 0.0 {
+            let column = self.model.program.add(&[(self.row[power.0], -1.0)], 0.0, draws);
+            self.model.items.push(Item { rank: 1, wanted: draws, column, what: Wanted::Cooling });
+        }
+        if generates > 0.0 {
+            let mut entries = Vec::with_capacity(2);
+            self.enter(&mut entries, power, 1.0);
+            merge(&mut entries);
+            self.model.columns.turbines = Some(self.model.program.add(&entries, 0.0, generates));
         }
     }
 

@@ -1,5 +1,6 @@
 //! Column values back into the plan's terms.
 
+use super::HeatPower;
 use super::assemble::{AimTarget, Delivery, Item, Wanted, by_name, targets};
 use super::pass::{Pass, REACHED};
 use super::result::{Balance, Binding, Grower, HeaderFlow, Outcome, Reached, UnitRun};
@@ -40,6 +41,10 @@ pub fn explain(plan: &Plan, pass: &Pass, binding: Vec<Binding>) -> Balance {
     for (outlet, &out) in plan.outlets.iter().zip(&let_out) {
         headers[outlet.header.0].let_out += out;
     }
+    let given = columns.turbines.map_or(0.0, x);
+    if let Some(power) = power {
+        headers[power.0].made += given;
+    }
     for (header, flow) in headers.iter_mut().enumerate() {
         flow.let_out += columns.spill[header].map_or(0.0, x);
         flow.trapped = columns.trapped[header].map_or(0.0, x);
@@ -53,6 +58,7 @@ pub fn explain(plan: &Plan, pass: &Pass, binding: Vec<Binding>) -> Balance {
             })
             .collect(),
         headers,
+        cooling: Reached { wanted: 0.0, got: 0.0 },
     };
     for item in &pass.model.items {
         told.item(plan, item, x(item.column));
@@ -60,7 +66,7 @@ pub fn explain(plan: &Plan, pass: &Pass, binding: Vec<Binding>) -> Balance {
     for delivery in &pass.model.deliveries {
         told.delivery(plan, delivery, x(delivery.column));
     }
-    let Told { served, mut aims, mut headers } = told;
+    let Told { served, mut aims, mut headers, cooling } = told;
     for (target, reached) in targets(plan).iter().zip(&mut aims) {
         if let AimTarget::Run(unit, _) = *target {
             reached.got = snap(x(columns.run[unit.0]), reached.wanted);
@@ -97,6 +103,9 @@ pub fn explain(plan: &Plan, pass: &Pass, binding: Vec<Binding>) -> Balance {
         steps: pass.steps,
         proven: true,
         imbalance,
+        heat: HeatPower::NONE,
+        cooling,
+        turbines: given,
     }
 }
 
@@ -104,6 +113,7 @@ struct Told {
     served: Vec<f64>,
     aims: Vec<Reached>,
     headers: Vec<HeaderFlow>,
+    cooling: Reached,
 }
 
 impl Told {
@@ -111,6 +121,15 @@ impl Told {
         let share = snap(got, item.wanted) / item.wanted;
         match &item.what {
             Wanted::Run => {}
+            Wanted::Cooling => {
+                self.cooling = Reached { wanted: item.wanted, got: item.wanted * share };
+                if let Some(power) = plan.power() {
+                    let flow = &mut self.headers[power.0];
+                    flow.taken += item.wanted * share;
+                    flow.demanded += item.wanted * (1.0 - share);
+                    flow.unserved += item.wanted * (1.0 - share);
+                }
+            }
             Wanted::Idle(unit) => {
                 if let Some(power) = plan.power() {
                     let unmet = plan.units[unit.0].idle_draw.si() * item.wanted * (1.0 - share);

@@ -40,6 +40,7 @@ mod worth;
 
 use crate::budget::{Budget, Halt};
 use crate::plan::{Count, Plan};
+use crate::quantity::Power;
 use assemble::Setting;
 use pass::Pass;
 
@@ -48,12 +49,34 @@ pub use result::{Balance, Binding, Grower, HeaderFlow, Limit, Outcome, Reached, 
 /// Rounds in which idle draw may call for more machines before the last count stands.
 const MOST_IDLE_ROUNDS: usize = 32;
 
-/// Solves the steady balance of a plan.
+/// Electric power of what moves heat, as temperatures have it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct HeatPower {
+    /// What coolers draw. It is wanted like a demand of the first rank.
+    pub draws: Power,
+    /// What turbines give, whether it is wanted or not.
+    pub generates: Power,
+}
+
+impl HeatPower {
+    /// Neither.
+    pub const NONE: Self = Self { draws: Power::ZERO, generates: Power::ZERO };
+}
+
+/// Solves the steady balance of a plan, coolers and turbines left out.
 ///
 /// # Errors
 /// [`Halt`] when the budget is spent or the hook says stop.
 pub fn balance(plan: &Plan, budget: &Budget<'_>) -> Result<Balance, Halt> {
-    let mut setting = Setting::of(plan);
+    balance_with(plan, HeatPower::NONE, budget)
+}
+
+/// As [`balance`], with what coolers draw and turbines give.
+///
+/// # Errors
+/// As [`balance`].
+pub fn balance_with(plan: &Plan, heat: HeatPower, budget: &Budget<'_>) -> Result<Balance, Halt> {
+    let mut setting = Setting::of(plan, heat);
     let (mut settled, mut limits, mut proven) = run(plan, &setting, budget)?;
     for _ in 0..MOST_IDLE_ROUNDS {
         if !recount(plan, &settled, &mut setting) {
@@ -68,6 +91,7 @@ pub fn balance(plan: &Plan, budget: &Budget<'_>) -> Result<Balance, Halt> {
     let binding = worth::worth(plan, &setting, &settled, &limits, budget)?;
     let mut balance = explain::explain(plan, &settled, binding);
     balance.proven = proven;
+    balance.heat = heat;
     Ok(balance)
 }
 

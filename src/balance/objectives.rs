@@ -64,7 +64,8 @@ pub fn stages(plan: &Plan, model: &Model) -> Vec<Stage> {
         let rate = supply.average_rate().filter(|&rate| rate > 0.0 && pushes(plan, SupplyId(at)))?;
         Some((columns.draw[at], -1.0 / rate))
     });
-    stages.push(Stage { purpose: Purpose::Lost, costs: pushed.collect() });
+    let turbines = columns.turbines.map(|column| (column, -1.0 / model.program.upper[column]));
+    stages.push(Stage { purpose: Purpose::Lost, costs: pushed.chain(turbines).collect() });
     if let Aim::Most(values) = &plan.aim {
         let worth =
             |header: HeaderId| values.iter().find(|value| value.header == header).map_or(0.0, |value| value.each);

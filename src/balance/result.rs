@@ -1,5 +1,6 @@
 //! What the balance found, in the terms of the plan.
 
+use super::HeatPower;
 use crate::plan::{DemandId, HeaderId, OutletId, SupplyId, UnitId};
 
 /// A solved balance. Every list is indexed as the plan's own.
@@ -31,6 +32,12 @@ pub struct Balance {
     pub imbalance: f64,
     /// False where the search for whole numbers met its limit before the proof: counts serve, fewer might too.
     pub proven: bool,
+    /// What coolers draw and turbines give, as it was put in.
+    pub heat: HeatPower,
+    /// Power that coolers want and get, W; nothing where they were left out.
+    pub cooling: Reached,
+    /// Power that turbines give and that finds a place, W.
+    pub turbines: f64,
 }
 
 /// How the balance went.

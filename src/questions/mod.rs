@@ -1,6 +1,7 @@
 //! Questions: each takes a plan to an answer.
 
 pub mod answer;
+pub(crate) mod coupled;
 pub mod fill_level;
 pub mod flow_balance;
 pub mod heat_budget;

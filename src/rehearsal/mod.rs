@@ -56,6 +56,9 @@ pub const MOST_POINTS: usize = 2_000;
 /// The most events that one rehearsal simulates, whatever its budget: about a second of work.
 pub const MOST_SIMULATED: u64 = 1_000_000;
 
+/// Temperatures beyond this are none, °C.
+const MOST_C: f64 = 1e15;
+
 /// The machines that a rehearsal has.
 #[derive(Clone, Copy, Debug)]
 pub struct Fleet<'a> {
@@ -91,6 +94,10 @@ pub fn rehearse(plan: &Plan, fleet: Fleet<'_>, budget: &Budget<'_>) -> Result<Re
         // What earlier parts left over goes to the later ones.
         let share = left / (parts.len() - number) as u64;
         island.run(horizon_s, share, budget)?;
+        let temperatures = island.heat.iter().flat_map(|heat| heat.block.temperatures());
+        if temperatures.copied().any(|t| !t.is_finite() || t.abs() > MOST_C) {
+            return Err(Halt::BeyondRange { limit: MOST_C });
+        }
         left -= island.simulated.min(left);
         records.add(island);
     }

@@ -11,7 +11,7 @@ use crate::plan::map::{AtLeastOne, List, OneOrMore, Parts};
 use crate::plan::model::ProductAt;
 use crate::plan::node::{Node, Value, quoted};
 use crate::plan::presets::{Preset, Properties};
-use crate::plan::reader::{Detail, Place, Reader};
+use crate::plan::reader::{Detail, POWER, Place, Reader};
 use crate::plan::temperature::{
     AnyTemperature, BoilingPoint, Difference, FreezingPoint, LeastInlet, LowerLimit, OutletPoint, RatedInlet, SetPoint,
     SomeDifference, StartPoint, StopPoint, Temperature, UpperLimit,
@@ -289,6 +289,10 @@ impl Check for ZoneDoc {
 
 impl Check for CoolerDoc {
     fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
+        // What makes or draws power needs the header, whether or not anything names it.
+        if self.cop.is_some() || self.draws.is_some_and(|draws| draws.0.si() > 0.0) {
+            reader.header(POWER);
+        }
         let has = |name| reader.document.field(node, name).is_some();
         if !has("duty") {
             for name in ["flow", "drop", "coolant"] {
@@ -317,6 +321,9 @@ impl Check for CoolerDoc {
 
 impl Check for TurbineDoc {
     fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
+        if self.generates.0.si() > 0.0 {
+            reader.header(POWER);
+        }
         let (outlet, least, rated) = (self.outlet.0, self.inlet_min.0, self.inlet_rated.0);
         if outlet >= least {
             reader.contradiction(

@@ -2,9 +2,11 @@
 
 use crate::balance::Balance;
 use crate::budget::{Budget, Halt};
+use crate::heat::Running;
 use crate::plan::{Carried, Count, Gated, HeaderId, Plan, StoreId, Supply, UnitId, When};
 use crate::quantity::Mass;
 use crate::questions::answer::{limited, round_up};
+use crate::questions::coupled::Coupled;
 use crate::rehearsal::sizing::{Sizing, least_capacity, least_level};
 use crate::rehearsal::{Fleet, IslandRecord, Rehearsal, Settled, rehearse};
 
@@ -25,6 +27,8 @@ pub const SHORT: f64 = 1e-9;
 pub struct Case<'p> {
     pub plan: &'p Plan,
     pub counts: Vec<u32>,
+    /// What runs in zones, where there are any.
+    pub warm: Option<Running<'p>>,
     pub run: Rehearsal,
     /// By store.
     pub sizes: Vec<Sizes>,
@@ -81,15 +85,17 @@ impl<'p> Case<'p> {
     ///
     /// # Errors
     /// [`Halt`] when the hook says stop, or when a balance takes more steps than the budget has.
-    pub fn of(plan: &'p Plan, balance: Option<&Balance>, search: Search, budget: &Budget<'_>) -> Result<Self, Halt> {
-        let counts = counts(plan, balance);
-        let run = rehearse(plan, Fleet::of(&counts), budget)?;
+    pub fn of(plan: &'p Plan, coupled: Option<&'p Coupled>, search: Search, budget: &Budget<'_>) -> Result<Self, Halt> {
+        let counts = counts(plan, coupled.map(|coupled| &coupled.balance));
+        let warm = coupled.and_then(Coupled::running);
+        let run = rehearse(plan, Fleet { units: &counts, warm }, budget)?;
         let windows = plan.loops.iter().map(|closed| Window {
             charge: closed.charge.si(),
             least: closed.least.map_or(0.0, Mass::si),
             most: (closed.holds.si() - closed.keep_free.si()).max(0.0) / (1.0 + closed.expands.si()),
         });
-        let mut case = Self { plan, counts, run, sizes: Vec::new(), windows: windows.collect(), make_ups: Vec::new() };
+        let mut case =
+            Self { plan, counts, warm, run, sizes: Vec::new(), windows: windows.collect(), make_ups: Vec::new() };
         match search {
             Search::Sizes => case.search(budget)?,
             Search::Nothing => case.sizes.resize(plan.stores.len(), Sizes::default()),
@@ -98,7 +104,7 @@ impl<'p> Case<'p> {
     }
 
     fn fleet(&self) -> Fleet<'_> {
-        Fleet::of(&self.counts)
+        Fleet { units: &self.counts, warm: self.warm }
     }
 
     /// Searches for sizes and make-ups, for as long as the allowance lasts.

@@ -12,10 +12,11 @@ mod working;
 
 use serde::Serialize;
 
-use crate::balance::{Balance, balance};
 use crate::budget::{Budget, Halt};
 use crate::plan::{Count, Plan};
 use crate::questions::answer::{Finding, Named, Verdict};
+use crate::questions::coupled::Coupled;
+use crate::rehearsal::WarmRecord;
 use case::Case;
 pub(crate) use case::Search;
 use fill::Source;
@@ -106,27 +107,28 @@ const GREATEST: f64 = 1e200;
 /// [`Halt`] when the budget's hook says stop, when a balance takes more steps than the budget has, or when numbers grow beyond
 /// what can be reckoned with. A rehearsal that spends the budget's steps is no error: the answer says how far it got.
 pub fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<FillLevel, Halt> {
-    // Where every count is fixed there is nothing to ask the balance for.
+    // Where every count is fixed and nothing has a temperature there is nothing to ask the steady state for.
     let is_sized = plan.units.iter().any(|unit| matches!(unit.count, Count::Sized { .. }));
-    let balance = if is_sized { Some(balance(plan, budget)?) } else { None };
-    ask_with(plan, balance.as_ref(), Search::Sizes, budget)
+    let coupled = if is_sized || !plan.zones.is_empty() { Some(Coupled::of(plan, budget)?) } else { None };
+    Ok(ask_with(plan, coupled.as_ref(), Search::Sizes, budget)?.0)
 }
 
-/// Answers the question of a balance that is solved, which may be left out where every count is fixed.
+/// Answers the question of a steady state that is solved; it may be left out where every count is fixed and there are no zones.
+/// Beside it, what zones went through.
 ///
 /// # Errors
 /// As [`ask`].
 pub(crate) fn ask_with(
     plan: &Plan,
-    balance: Option<&Balance>,
+    coupled: Option<&Coupled>,
     search: Search,
     budget: &Budget<'_>,
-) -> Result<FillLevel, Halt> {
-    let case = Case::of(plan, balance, search, budget)?;
+) -> Result<(FillLevel, Option<WarmRecord>), Halt> {
+    let case = Case::of(plan, coupled, search, budget)?;
     if !is_within_range(&case) {
         return Err(Halt::BeyondRange { limit: GREATEST });
     }
-    Ok(answer(&case))
+    Ok((answer(&case), case.run.warm))
 }
 
 /// True where all that is derived from the rehearsal will be finite.

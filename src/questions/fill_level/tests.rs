@@ -462,6 +462,32 @@ fn a_long_list_of_findings_is_cut() {
     assert!(found(&many, FindingCode::MoreFindings).is_some());
 }
 
+/// 20 kW shed in a hall that a cooler of 30 kW holds at 20 °C, for 3 kW of a supply.
+fn cooled_hall(supply: f64) -> Value {
+    json!({
+        "substances": { "air": { "specific_heat": 1000 } }, "ambient": 20, "horizon": "1 h",
+        "zones": { "hall": { "contents": { "air": 1000 }, "at": 20, "walls": [ { "to": "ambient", "conductance": 10 } ] } },
+        "units": { "mill": { "count": 1, "draws": 1e3, "sheds": 20e3, "zone": "hall" } },
+        "coolers": { "loop": { "cools": "hall", "duty": 30e3, "draws": 3e3, "set_point": 20, "rejects_draw": false, "count": 1 } },
+        "supplies": { "mains": { "header": "power", "rate": supply } },
+        "stores": { "bank": { "header": "power", "capacity": 1e6, "level": 0 } }
+    })
+}
+
+#[test]
+fn coolers_without_power_are_told() {
+    // The mill draws 1 kW and the cooler two thirds of 3 kW: 3 kW are enough, and of 2 kW the mill alone leaves too little.
+    let answer = both_sides(FindingCode::CoolerUnpowered, &cooled_hall(2e3), &cooled_hall(4e3));
+    assert_eq!(found(&answer, FindingCode::CoolerUnpowered).unwrap().at, "/coolers/loop/draws");
+}
+
+#[test]
+fn coolers_that_hunt_are_told() {
+    // On 2.5 kW both get 5/8. The mill then sheds 12.5 kW, for which the cooler needs 5/12 of its power; which leaves the mill all
+    // of its own, so that it sheds 20 kW, for which the cooler needs 2/3, more than 5/8.
+    both_sides(FindingCode::CoolersHunt, &cooled_hall(2.5e3), &cooled_hall(4e3));
+}
+
 #[test]
 fn every_code_has_a_test_here() {
     let source = include_str!("tests.rs");

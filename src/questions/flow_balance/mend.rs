@@ -4,7 +4,7 @@
 use serde_json::{Map, Value, json};
 
 use super::network::Network;
-use crate::balance::{Balance, Limit, Outcome, balance};
+use crate::balance::{Balance, Limit, Outcome, balance_with};
 use crate::budget::{Budget, Halt};
 use crate::plan::{Aim, Carried, Count, HeaderId, Plan, Supply, SupplyId, UnitId, When};
 use crate::questions::answer::{merge, nest, quoted, round_up};
@@ -208,6 +208,13 @@ fn shortage(plan: &Plan, found: &Balance, network: &Network, budget: &Budget<'_>
     for header in unfed(plan, network) {
         lifted.add(header);
     }
+    let is_bare = |&power: &HeaderId| {
+        let near = network.at(power);
+        found.heat.generates.si() <= 0.0 && near.supplies.is_empty() && near.givers.is_empty()
+    };
+    if let Some(power) = plan.power().filter(|_| found.heat.draws.si() > 0.0).filter(is_bare) {
+        lifted.add(power);
+    }
     let mut binding: Vec<Limit> = found.binding.iter().map(|binding| binding.limit).collect();
     let mut last = false;
     for round in 0..ROUNDS {
@@ -221,7 +228,7 @@ fn shortage(plan: &Plan, found: &Balance, network: &Network, budget: &Budget<'_>
                 lifted.add(HeaderId(at));
             }
         }
-        let mended = balance(&lifted.wider, budget)?;
+        let mended = balance_with(&lifted.wider, found.heat, budget)?;
         if mended.outcome == Outcome::Met {
             return Ok(Some(lifted.changes(&mended)));
         }
@@ -287,7 +294,7 @@ fn surplus(plan: &Plan, found: &Balance, network: &Network, budget: &Budget<'_>)
     if hopeful.is_empty() {
         return Ok(None);
     }
-    let mended = balance(&lifted.wider, budget)?;
+    let mended = balance_with(&lifted.wider, found.heat, budget)?;
     hopeful.retain(|header| mended.headers[header.0].trapped == 0.0);
     let changes = lifted.changes(&mended);
     Ok((!hopeful.is_empty() && !changes.is_empty()).then_some((changes, hopeful)))

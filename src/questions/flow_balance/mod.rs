@@ -18,6 +18,7 @@ use crate::balance::{Balance, HeaderFlow, balance};
 use crate::budget::{Budget, Halt};
 use crate::plan::Plan;
 use crate::questions::answer::{Finding, Named, Verdict};
+use crate::questions::coupled::{self, Coupled};
 use fill::Source;
 use mend::Mending;
 use network::Network;
@@ -96,7 +97,9 @@ impl crate::questions::Answer for FlowBalance {
 /// # Errors
 /// [`Halt`] when the budget is spent or its hook says stop.
 pub fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<FlowBalance, Halt> {
-    ask_with(plan, &balance(plan, budget)?, budget)
+    // Temperatures are asked only where they decide on power.
+    let balance = if coupled::moves_power(plan) { Coupled::of(plan, budget)?.balance } else { balance(plan, budget)? };
+    ask_with(plan, &balance, budget)
 }
 
 /// Answers the question of a balance that is solved.

@@ -359,7 +359,14 @@ impl Telling<'_> {
             drawn += run * one;
             sum.add_units(run, &plan.units[unit.0].name, -one);
         }
-        let idle = flow.taken - drawn;
+        if self.balance.turbines > 0.0 {
+            sum.add_rate(self.balance.turbines, &[" of turbines"]);
+        }
+        let cooling = self.balance.cooling.got;
+        if cooling > 0.0 {
+            sum.add_rate(-cooling, &[" of coolers"]);
+        }
+        let idle = flow.taken - drawn - cooling;
         if idle > 1e-9 * flow.taken {
             sum.add_rate(-idle, &[" idle"]);
         }

@@ -3,11 +3,12 @@
 use super::figures::{
     BallastFigures, CoolerFigures, CoolingStops, Course, HeatPower, Rest, TurbineFigures, ZoneFigures,
 };
-use super::reckon::{First, Reckoned, tightest_limit};
+use super::reckon::{First, Reckoned};
 use crate::heat::network::Side;
 use crate::heat::{LimitOf, Steady};
 use crate::plan::{Cooler, Plan, ZoneId, pointer};
 use crate::questions::answer::{Name, Named};
+use crate::questions::coupled::tightest_limit;
 
 /// How far above the least set point the advised one lies, K.
 const ADVISED_K: f64 = 3.0;

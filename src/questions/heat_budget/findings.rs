@@ -19,6 +19,7 @@ codes! {
     ZoneUnderLeast = "zone-under-least", Failure: "A zone falls below its least temperature.";
     MachineOverLimit = "machine-over-limit", Failure: "A machine stands in a zone that gets hotter than it bears.";
     CoolersShort = "coolers-short", Failure: "All coolers of a zone run all the time and do not hold it where they should.";
+    CoolingRunsAway = "cooling-runs-away", Failure: "Each round of cooling asks for more power, and so for more machines that shed heat, than the one before.";
     CoolantFreezes = "coolant-freezes", Failure: "Set point less drop lies below the coolant's freezing point and margin.";
     CoolantBoils = "coolant-boils", Failure: "The set point lies above the coolant's boiling point less margin.";
     SetPointTooHigh = "set-point-too-high", Failure: "The set point lies above what the zone or a machine in it bears.";
@@ -48,6 +49,7 @@ struct Search<'a> {
 pub(super) fn find(plan: &Plan, reckoned: &Reckoned) -> Vec<Finding> {
     let mut search = Search { plan, reckoned, found: Vec::new() };
     search.rest();
+    search.runaway();
     search.limits();
     search.coolers();
     search.turbines();
@@ -92,6 +94,20 @@ impl Search<'_> {
                 self.found.push(finding(HeatCode::CoolsWithoutEnd, String::new(), say).mended(Some(remedy)));
             }
         }
+    }
+
+    fn runaway(&mut self) {
+        if self.reckoned.is_settled {
+            return;
+        }
+        let say = "the power that cooling draws makes more heat than it takes away: no number of coolers and generators closes"
+            .to_owned();
+        let remedy = Remedy {
+            say: "let generators stand where nothing cools them by power, or give coolers a better ratio of heat moved to power"
+                .to_owned(),
+            patch: None,
+        };
+        self.found.push(finding(HeatCode::CoolingRunsAway, "/coolers".to_owned(), say).mended(Some(remedy)));
     }
 
     fn hottest(&self) -> Option<usize> {

@@ -12,11 +12,12 @@ mod working;
 
 use serde::Serialize;
 
-use crate::balance::{Balance, balance};
 use crate::budget::{Budget, Halt};
 use crate::plan::Plan;
 use crate::quantity::number;
 use crate::questions::answer::{Finding, Named, Verdict, Weight};
+use crate::questions::coupled::{self, Coupled};
+use crate::rehearsal::WarmRecord;
 
 pub use figures::{BallastFigures, CoolerFigures, CoolingStops, Course, HeatPower, Rest, TurbineFigures, ZoneFigures};
 pub use findings::HeatCode;
@@ -88,15 +89,24 @@ impl crate::questions::Answer for HeatBudget {
 /// # Errors
 /// [`Halt`] when the budget is spent or its hook says stop, or a number leaves the range that can be reckoned with.
 pub fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<HeatBudget, Halt> {
-    ask_with(plan, &balance(plan, budget)?, budget)
+    ask_with(plan, &Coupled::of(plan, budget)?, None, budget)
 }
 
-/// Answers the question of a balance that is solved.
+/// Answers the question of flow and heat that are solved, and of what happens to zones in a rehearsal of the whole plant, where
+/// there was one; otherwise they are rehearsed by themselves, as if power were never short.
 ///
 /// # Errors
 /// As [`ask`].
-pub(crate) fn ask_with(plan: &Plan, balance: &Balance, budget: &Budget<'_>) -> Result<HeatBudget, Halt> {
-    let reckoned = reckon::reckon(plan, balance, budget)?;
+pub(crate) fn ask_with(
+    plan: &Plan,
+    coupled: &Coupled,
+    rehearsed: Option<WarmRecord>,
+    budget: &Budget<'_>,
+) -> Result<HeatBudget, Halt> {
+    let reckoned = match &coupled.warm {
+        Some(warm) => reckon::reckon(plan, coupled, warm, rehearsed, budget)?,
+        None => reckon::reckon(plan, coupled, &coupled::warm(plan, &coupled.balance, budget)?, None, budget)?,
+    };
     let findings = findings::find(plan, &reckoned);
     let verdict = match findings.iter().map(|finding| finding.weight).max() {
         Some(Weight::Failure) => Verdict::Fails,

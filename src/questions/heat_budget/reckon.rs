@@ -1,27 +1,16 @@
 //! All that the answer is made of, reckoned from the plan.
 
-use crate::balance::Balance;
 use crate::budget::{Budget, Halt};
-use crate::heat::streams::{self, Rates, Warmth};
-use crate::heat::{
-    Assembly, AtRest, HeatRehearsal, LimitOf, Running, Steady, assemble, periodic, rehearse, rehearse_to_limit, steady,
-};
+use crate::heat::streams::{self, Warmth};
+use crate::heat::{Accounts, Assembly, AtRest, LimitOf, Steady, periodic, rehearse, rehearse_to_limit};
 use crate::plan::{Plan, UnitId, ZoneId};
-use crate::quantity::whole_up;
+use crate::questions::coupled::{Coupled, Needed, Warm, at_rest};
+use crate::rehearsal::WarmRecord;
 
-/// So many coolers and turbines are as good as any number.
-const ANY: f64 = 1e6;
 /// Rounds in which the least ballast is closed in on.
 const BALLAST_ROUNDS: usize = 60;
 /// Masses are tried up to so many times the present one, and down to as small a part of it.
 const BALLAST_REACH: f64 = 1e4;
-
-/// How many of something are needed.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Needed {
-    pub exact: Option<f64>,
-    pub count: u32,
-}
 
 /// A zone whose contents ride out an intermittent source.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -49,13 +38,23 @@ pub(super) struct Stopped {
     pub first: Option<First>,
 }
 
+/// What happens to zones over the horizon.
+pub(super) struct Rehearsed {
+    pub end_c: Vec<f64>,
+    pub accounts: Accounts,
+    /// (time, temperatures).
+    pub points: Vec<(f64, Vec<f64>)>,
+}
+
 /// The reckoning.
 pub(super) struct Reckoned {
     pub assembly: Assembly,
     pub steady: Steady,
     pub coolers: Vec<Needed>,
     pub turbines: Vec<Needed>,
-    pub rehearsal: HeatRehearsal,
+    pub rehearsal: Rehearsed,
+    /// False where cooling asks for more and more power.
+    pub is_settled: bool,
     pub without_cooling: Option<Stopped>,
     pub ballast: Vec<Ballast>,
     /// How warm each header is.
@@ -65,10 +64,7 @@ pub(super) struct Reckoned {
 impl Reckoned {
     /// The state of rest that figures are of.
     pub fn at_rest(&self) -> Option<&AtRest> {
-        match &self.steady {
-            Steady::One(state) | Steady::Several { coldest: state, .. } => Some(state),
-            Steady::Heats | Steady::Cools => None,
-        }
+        at_rest(&self.steady)
     }
 
     /// Heat into a zone from one part of a flow at rest, W.
@@ -80,87 +76,36 @@ impl Reckoned {
     }
 }
 
-/// The temperature that a zone's coolers have to hold: the tightest limit of the zone and of the machines in it.
-pub(super) fn tightest_limit(plan: &Plan, zone: ZoneId) -> Option<f64> {
-    let machines = plan.units.iter().filter(|unit| unit.zone == Some(zone)).filter_map(|unit| unit.limit_c);
-    machines.chain(plan.zones[zone.0].limit_c).min_by(f64::total_cmp)
-}
-
-/// Reckons everything.
-pub(super) fn reckon(plan: &Plan, balance: &Balance, budget: &Budget<'_>) -> Result<Reckoned, Halt> {
-    let runs: Vec<f64> = balance.units.iter().map(|unit| unit.needed).collect();
-    let rates = Rates { runs: &runs, drawn: &balance.drawn };
-    let (coolers, turbines) = size(plan, rates, budget)?;
-    let count = |needed: &[Needed]| needed.iter().map(|needed| f64::from(needed.count)).collect::<Vec<_>>();
-    let (cooler_counts, turbine_counts) = (count(&coolers), count(&turbines));
-    let running = Running { rates, coolers: &cooler_counts, turbines: &turbine_counts };
-    let assembly = assemble(plan, running);
-    let pulsed = assembly.pulsed(plan);
-    let steady = steady(&assembly.network, &pulsed, budget)?;
-    let horizon = plan.horizon.si();
-    let rehearsal = rehearse(&assembly.network, &pulsed, horizon, budget)?;
-    let headers = streams::headers(plan, rates);
+/// Reckons everything. `warm` is the heat side of `coupled`; `rehearsed` is what happens to zones in a rehearsal of the whole
+/// plant, where there was one.
+pub(super) fn reckon(
+    plan: &Plan,
+    coupled: &Coupled,
+    warm: &Warm,
+    rehearsed: Option<WarmRecord>,
+    budget: &Budget<'_>,
+) -> Result<Reckoned, Halt> {
+    let assembly = warm.assembly.clone();
+    let rehearsal = if let Some(WarmRecord { end_c, accounts, points, .. }) = rehearsed {
+        Rehearsed { end_c, accounts, points }
+    } else {
+        let alone = rehearse(&assembly.network, &assembly.pulsed(plan), plan.horizon.si(), budget)?;
+        Rehearsed { end_c: alone.end_c, accounts: alone.accounts, points: alone.points }
+    };
     let mut reckoned = Reckoned {
         assembly,
-        steady,
-        coolers,
-        turbines,
+        steady: warm.steady.clone(),
+        coolers: warm.coolers.clone(),
+        turbines: warm.turbines.clone(),
         rehearsal,
+        is_settled: coupled.is_settled,
         without_cooling: None,
         ballast: Vec::new(),
-        headers,
+        headers: streams::headers(plan, coupled.rates()),
     };
     reckoned.without_cooling = without_cooling(plan, &reckoned, budget)?;
     reckoned.ballast = ballast(plan, &reckoned, budget)?;
     Ok(reckoned)
-}
-
-/// How many coolers and turbines are needed, and how many there are.
-fn size(plan: &Plan, rates: Rates<'_>, budget: &Budget<'_>) -> Result<(Vec<Needed>, Vec<Needed>), Halt> {
-    if plan.coolers.is_empty() && plan.turbines.is_empty() {
-        return Ok((Vec::new(), Vec::new()));
-    }
-    // Any number of each, in proportion to the counts where those are given, held at what they are to hold.
-    let any = |count: Option<u32>| ANY * count.map_or(1.0, |count| f64::from(count.max(1)));
-    let coolers: Vec<f64> = plan.coolers.iter().map(|cooler| any(cooler.count)).collect();
-    let turbines: Vec<f64> = plan.turbines.iter().map(|turbine| any(turbine.count)).collect();
-    let mut assembly = assemble(plan, Running { rates, coolers: &coolers, turbines: &turbines });
-    let mut found = vec![true; plan.coolers.len()];
-    for (at, cooler) in plan.coolers.iter().enumerate() {
-        let flow = &mut assembly.network.flows[assembly.coolers[at]];
-        let Some(held) = cooler.set_point_c.or_else(|| tightest_limit(plan, cooler.cools)) else {
-            // Nothing says what it has to hold: it counts as it stands.
-            flow.running = f64::from(cooler.count.unwrap_or(1));
-            found[at] = false;
-            continue;
-        };
-        flow.relay = Some(crate::heat::network::Relay { zone: cooler.cools.0, at_c: held, above: true });
-    }
-    for (at, turbine) in plan.turbines.iter().enumerate() {
-        let limit = plan.zones[turbine.zone.0].limit_c.unwrap_or(f64::INFINITY);
-        let at_c = turbine.inlet_rated_c.min(limit).max(turbine.inlet_min_c);
-        let relay = crate::heat::network::Relay { zone: turbine.zone.0, at_c, above: true };
-        assembly.network.flows[assembly.turbines[at]].relay = Some(relay);
-    }
-    // Switches would stand in the way of finding out how many are needed.
-    assembly.network.thermostats.iter_mut().for_each(|thermostat| {
-        thermostat.runs.retain(|flow| !assembly.coolers.contains(flow) && !assembly.turbines.contains(flow));
-    });
-    let held = match steady(&assembly.network, &assembly.pulsed(plan), budget)? {
-        Steady::One(rest) | Steady::Several { hottest: rest, .. } => Some(rest),
-        Steady::Heats | Steady::Cools => None,
-    };
-    let needed = |flow: usize, count: Option<u32>, found: bool| {
-        let exact = held.as_ref().filter(|_| found).map(|rest| rest.running[flow]);
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "saturates")]
-        let sized = exact.map_or(1, |exact| whole_up(exact) as u32);
-        Needed { exact, count: count.unwrap_or(sized) }
-    };
-    let coolers =
-        plan.coolers.iter().enumerate().map(|(at, cooler)| needed(assembly.coolers[at], cooler.count, found[at]));
-    let turbines =
-        plan.turbines.iter().enumerate().map(|(at, turbine)| needed(assembly.turbines[at], turbine.count, true));
-    Ok((coolers.collect(), turbines.collect()))
 }
 
 /// What passes its limit first once no cooler runs, from where the zones rest or else begin.

@@ -24,6 +24,8 @@ enum Cause {
     Short(HeaderId),
     /// A header has more than finds a place.
     Lost(HeaderId),
+    /// Coolers lack power.
+    Unpowered,
     /// A zone gets too hot.
     Hot(ZoneId),
 }
@@ -99,6 +101,7 @@ fn cause(plan: &Plan, finding: &PlanFinding) -> Option<Cause> {
         "machine-over-limit" => {
             plan.units.iter().find(|unit| unit.name == name).and_then(|unit| unit.zone).map(Cause::Hot)
         }
+        "cooling-short" | "cooler-unpowered" => Some(Cause::Unpowered),
         "coolers-short" | "set-point-too-high" => {
             plan.coolers.iter().find(|cooler| cooler.name == name).map(|cooler| Cause::Hot(cooler.cools))
         }
@@ -116,7 +119,7 @@ fn is_cause_of(finding: &PlanFinding, leader: &PlanFinding) -> bool {
     let limits = ["supply-short", "count-bound", "lines-full"].contains(&finding.code);
     let patch = |finding: &PlanFinding| finding.remedy.as_ref().and_then(|remedy| remedy.patch.clone());
     limits
-        && ["aim-short", "demand-short", "idle-short"].contains(&leader.code)
+        && ["aim-short", "demand-short", "cooling-short", "idle-short"].contains(&leader.code)
         && matches!((patch(finding), patch(leader)), (Some(part), Some(whole)) if contains(&whole, &part))
 }
 

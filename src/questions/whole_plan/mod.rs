@@ -2,7 +2,7 @@
 //! wrong or the tightest margin, the findings of all with duplicates of one cause merged, and remedies that are tried out.
 //!
 //! The balance is solved once and passed down to every question that is asked of it. Heat is asked where the plan has zones,
-//! level where it has stores, loops or patterns, the floor where it has rows.
+//! level where it has stores, loops, patterns or cooling that needs power, the floor where it has rows.
 
 mod found;
 mod gather;
@@ -15,10 +15,10 @@ mod sheet;
 mod tests;
 mod verify;
 
-use crate::balance::{Balance, balance};
 use crate::budget::{Budget, Halt};
 use crate::plan::Plan;
 use crate::questions::answer::{Named, Verdict, Weight, counted};
+use crate::questions::coupled::{self, Coupled};
 use crate::questions::fill_level::{self, FillLevel, Search};
 use crate::questions::flow_balance::{self, FlowBalance};
 use crate::questions::heat_budget::{self, HeatBudget};
@@ -81,12 +81,17 @@ impl Answer for WholePlan {
 
 /// Asks every question that the plan has something for.
 fn reckon(plan: &Plan, search: Search, budget: &Budget<'_>) -> Result<WholePlan, Halt> {
-    let balance = balance(plan, budget)?;
-    let mut flow = flow_balance::ask_with(plan, &balance, budget)?;
-    let mut heat = if plan.zones.is_empty() { None } else { Some(heat_budget::ask_with(plan, &balance, budget)?) };
-    let mut fill =
-        if is_rehearsed(plan) { Some(fill_level::ask_with(plan, Some(&balance), search, budget)?) } else { None };
-    let mut rows = (!plan.rows.is_empty()).then(|| rows::reckon(plan, &counts(&balance)));
+    let coupled = Coupled::of(plan, budget)?;
+    let mut flow = flow_balance::ask_with(plan, &coupled.balance, budget)?;
+    let (mut fill, rehearsed) = if is_rehearsed(plan) {
+        let (fill, rehearsed) = fill_level::ask_with(plan, Some(&coupled), search, budget)?;
+        (Some(fill), rehearsed)
+    } else {
+        (None, None)
+    };
+    let mut heat =
+        if plan.zones.is_empty() { None } else { Some(heat_budget::ask_with(plan, &coupled, rehearsed, budget)?) };
+    let mut rows = (!plan.rows.is_empty()).then(|| rows::reckon(plan, &coupled.units()));
     let mut gathered = gather::Gathered::default();
     let mut working = Vec::new();
     gathered.add(FlowBalance::QUESTION, std::mem::take(&mut flow.findings));
@@ -133,14 +138,11 @@ fn reckon(plan: &Plan, search: Search, budget: &Budget<'_>) -> Result<WholePlan,
     Ok(answer)
 }
 
-fn counts(balance: &Balance) -> Vec<u32> {
-    balance.units.iter().map(|unit| unit.count).collect()
-}
-
 /// Whether time changes anything: where something is stored, or comes and goes.
 fn is_rehearsed(plan: &Plan) -> bool {
     !plan.stores.is_empty()
         || !plan.loops.is_empty()
         || plan.supplies.iter().any(|supply| supply.pattern.is_some())
         || plan.demands.iter().any(|demand| demand.pattern.is_some())
+        || coupled::moves_power(plan)
 }

@@ -31,6 +31,23 @@ fn examples() -> Vec<(String, Value)> {
         .collect()
 }
 
+/// Whether two answers are the same but for rounding of their numbers.
+fn alike(one: Option<&Value>, other: Option<&Value>) -> bool {
+    match (one, other) {
+        (Some(Value::Number(one)), Some(Value::Number(other))) => {
+            let (one, other) = (one.as_f64().expect("a number"), other.as_f64().expect("a number"));
+            (one - other).abs() <= 1e-9 * one.abs().max(1.0)
+        }
+        (Some(Value::Object(one)), Some(Value::Object(other))) => {
+            one.keys().eq(other.keys()) && one.keys().all(|key| alike(one.get(key), other.get(key)))
+        }
+        (Some(Value::Array(one)), Some(Value::Array(other))) => {
+            one.len() == other.len() && one.iter().zip(other).all(|(one, other)| alike(Some(one), Some(other)))
+        }
+        (one, other) => one == other,
+    }
+}
+
 #[test]
 fn its_sections_are_those_of_the_single_questions() {
     let budget = Budget::unhurried();
@@ -47,7 +64,9 @@ fn its_sections_are_those_of_the_single_questions() {
             let heat = heat_budget::ask(&plan, &budget).expect("an answer").json();
             let heat: Value = serde_json::from_slice(&heat).expect("JSON");
             for section in ["rest", "zones", "coolers", "turbines", "cooling_stops", "ballast"] {
-                assert_eq!(whole.get(section), heat.get(section), "{path}: {section}");
+                // The rehearsal of the whole plant goes the same way in other steps.
+                let (one, other) = (whole.get(section), heat.get(section));
+                assert!(alike(one, other), "{path}: {section}: {one:?}, {other:?}");
             }
             assert_eq!(whole.get("heat_power"), heat.get("power"), "{path}");
         }

@@ -22,6 +22,8 @@ codes! {
     StageOrder = "stage-order", Caution: "Of two stages on one store, the one of the later rank, or the later in the document, starts first.";
     StagesOverlap = "stages-overlap", Caution: "A later stage runs on in the band of an earlier one, so that both run where one might do.";
     StageCannotHold = "stage-cannot-hold", Caution: "The stages on a store give less than is asked on average. A note where only the first cannot hold it alone.";
+    CoolerUnpowered = "cooler-unpowered", Failure: "Coolers do not get all the power that they draw.";
+    CoolersHunt = "coolers-hunt", Caution: "Where power is short, a cooler at its set point and what shares its power start and stop each other without end.";
     BudgetSpent = "budget-spent", Caution: "The rehearsal ended before the horizon, because the events allowed were spent.";
     NothingToRehearse = "nothing-to-rehearse", Caution: "The plan has no store and no loop.";
     ReserveDrawn = "reserve-drawn", Note: "A supply of a later rank was drawn on.";

@@ -1,6 +1,7 @@
 //! What the rehearsal shows that the author should know: the heaviest first, and of one weight the soonest.
 
 mod code;
+mod cooling;
 mod loops;
 mod notes;
 mod stages;
@@ -27,6 +28,7 @@ pub(super) fn find(case: &Case<'_>) -> Vec<Finding> {
     search.loops();
     search.switches();
     search.stages();
+    search.cooling();
     search.notes();
     let mut found = search.found;
     found.sort_by(|(one, _), (other, _)| one.total_cmp(other));

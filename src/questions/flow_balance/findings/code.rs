@@ -8,6 +8,7 @@ codes! {
     AimShort = "aim-short", Failure: "The aim is not reached.";
     DemandShort = "demand-short", Failure: "A demand is not served in full.";
     IdleShort = "idle-short", Failure: "Machines that stand still do not get the power they draw.";
+    CoolingShort = "cooling-short", Failure: "Coolers do not get the power that they draw at rest.";
     SupplyShort = "supply-short", Failure: "A supply gives all it has and something is short for want of more.";
     CountBound = "count-bound", Failure: "All machines of a unit run at full duty and something is short for want of more.";
     LinesFull = "lines-full", Failure: "The fixed lines of a header are full and something is short for want of more.";

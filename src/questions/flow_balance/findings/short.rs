@@ -45,6 +45,7 @@ impl Search<'_> {
         if short {
             self.aims();
             self.demands();
+            self.cooling();
             self.idle();
             self.causes();
         }
@@ -92,7 +93,9 @@ impl Search<'_> {
 
     /// What mends all that is short. Where it is long, only the first finding carries it.
     fn mended(&self) -> Option<Remedy> {
-        let short = [FindingCode::AimShort, FindingCode::DemandShort, FindingCode::IdleShort].map(Code::as_str);
+        let short =
+            [FindingCode::AimShort, FindingCode::DemandShort, FindingCode::CoolingShort, FindingCode::IdleShort]
+                .map(Code::as_str);
         let is_first = self.found.iter().all(|finding| !short.contains(&finding.code));
         if is_first || self.mending.short.len() <= REPEATED { remedy(self.plan, &self.mending.short) } else { None }
     }
@@ -121,6 +124,22 @@ impl Search<'_> {
         }
     }
 
+    fn cooling(&mut self) {
+        let cooling = self.balance.cooling;
+        if cooling.got >= cooling.wanted * (1.0 - SHORT) {
+            return;
+        }
+        let say = format!(
+            "coolers draw {} and get {} of it ({} less)",
+            Carried::Power.print(cooling.wanted),
+            Carried::Power.print(cooling.got),
+            percent(1.0 - cooling.got / cooling.wanted),
+        );
+        let found = finding(FindingCode::CoolingShort, "/coolers".to_owned(), say);
+        let mended = self.mended();
+        self.found.push(found.at_least(cooling.got, cooling.wanted, "W").mended(mended));
+    }
+
     /// Idle draw counts as demanded only as far as it is not served, and nothing else of the header is short before it.
     fn idle(&mut self) {
         let Some(power) = self.network.power else { return };
@@ -136,7 +155,8 @@ impl Search<'_> {
             _ => 0.0,
         };
         let flow = &self.balance.headers[power.0];
-        let missing = flow.unserved - (asked - served) - aimed;
+        let cooling = self.balance.cooling.wanted - self.balance.cooling.got;
+        let missing = flow.unserved - (asked - served) - aimed - cooling;
         if matches!(plan.aim, Aim::Most(_)) || missing <= 1e-6 * flow.demanded {
             return;
         }
