@@ -1,4 +1,22 @@
-//! What a calculation may spend, and how it is told to stop: the core knows no clock.
+//! What a calculation may spend, how it is told to stop, and who works on it: the core knows no clock and no threads.
+
+use std::sync::OnceLock;
+
+/// Who does work that falls into independent jobs. The core knows no threads: whoever asks a question lends it some.
+pub trait Workers: Sync {
+    /// Does `job(0)`, `job(1)`, … up to `count`, each once, in any order and perhaps at once, and returns when all are done.
+    fn work(&self, count: usize, job: &(dyn Fn(usize) + Sync));
+}
+
+/// One after another, by whoever asks.
+#[derive(Clone, Copy, Debug)]
+pub struct Serial;
+
+impl Workers for Serial {
+    fn work(&self, count: usize, job: &(dyn Fn(usize) + Sync)) {
+        (0..count).for_each(job);
+    }
+}
 
 /// Limits of one calculation, plus a hook that is polled between steps.
 #[derive(Clone, Copy)]
@@ -6,6 +24,7 @@ pub struct Budget<'a> {
     /// The most steps (pivots of the balance, events of the rehearsal) one question may take.
     pub steps: u64,
     should_stop: &'a (dyn Fn() -> bool + Sync),
+    workers: &'a dyn Workers,
 }
 
 /// Why a calculation ended without an answer.
@@ -32,13 +51,38 @@ impl<'a> Budget<'a> {
     /// A budget of `steps`, asking `should_stop` now and then.
     #[must_use]
     pub fn new(steps: u64, should_stop: &'a (dyn Fn() -> bool + Sync)) -> Self {
-        Self { steps, should_stop }
+        Self { steps, should_stop, workers: &Serial }
+    }
+
+    /// The same with workers for what falls into independent jobs.
+    #[must_use]
+    pub fn with_workers(self, workers: &'a dyn Workers) -> Self {
+        Self { workers, ..self }
+    }
+
+    /// What `job` makes of `0`, `1`, … up to `count`, in this order, whoever does which.
+    ///
+    /// # Errors
+    /// [`Halt::Stopped`] when the hook says so before all are done, and the first [`Halt`] of a job.
+    pub fn each<T: Send + Sync>(
+        &self,
+        count: usize,
+        job: impl Fn(usize) -> Result<T, Halt> + Sync,
+    ) -> Result<Vec<T>, Halt> {
+        let done: Vec<OnceLock<Result<T, Halt>>> = (0..count).map(|_| OnceLock::new()).collect();
+        self.workers.work(count, &|index| {
+            if let Some(slot) = done.get(index) {
+                slot.get_or_init(|| if self.is_stopped() { Err(Halt::Stopped) } else { job(index) });
+            }
+        });
+        // A job that no worker took up was stopped from outside.
+        done.into_iter().map(|slot| slot.into_inner().unwrap_or(Err(Halt::Stopped))).collect()
     }
 
     /// A generous budget that nothing interrupts, for tests and offline use.
     #[must_use]
     pub fn unhurried() -> Budget<'static> {
-        Budget { steps: 50_000_000, should_stop: &|| false }
+        Budget { steps: 50_000_000, should_stop: &|| false, workers: &Serial }
     }
 
     /// True when the caller wants no further work done.

@@ -100,6 +100,15 @@ struct Serve {
     /// Bytes of a name in a plan.
     #[arg(long, env = "HOTWELL_NAME_BYTES", default_value_t = Limits::DEFAULT.name_bytes)]
     name_bytes: usize,
+    /// Variants of a plan in one comparison.
+    #[arg(long, env = "HOTWELL_VARIANTS", default_value_t = Limits::DEFAULT.variants, value_parser = at_least_one)]
+    variants: usize,
+    /// Values that one sweep or search may try.
+    #[arg(long, env = "HOTWELL_VALUES", default_value_t = Limits::DEFAULT.values, value_parser = at_least_two)]
+    values: usize,
+    /// Questions in one batch.
+    #[arg(long, env = "HOTWELL_ITEMS", default_value_t = Limits::DEFAULT.items, value_parser = at_least_one)]
+    items: usize,
     /// How long caches may keep an answer without asking again; 0s makes them ask.
     #[arg(long, env = "HOTWELL_MAX_AGE", default_value = "5min", value_parser = duration)]
     max_age: Duration,
@@ -151,6 +160,9 @@ impl Serve {
                 things: self.things,
                 flows: self.flows,
                 name_bytes: self.name_bytes,
+                variants: self.variants,
+                values: self.values,
+                items: self.items,
             },
             max_age: self.max_age,
             compress_bytes: self.compress_bytes,
@@ -310,6 +322,14 @@ fn bytes(text: &str) -> Result<usize, String> {
 fn at_least_one(text: &str) -> Result<usize, String> {
     match text.parse() {
         Ok(0) | Err(_) => Err("a whole number, at least 1".to_owned()),
+        Ok(number) => Ok(number),
+    }
+}
+
+/// Two ends make a range.
+fn at_least_two(text: &str) -> Result<usize, String> {
+    match text.parse() {
+        Ok(0 | 1) | Err(_) => Err("a whole number, at least 2".to_owned()),
         Ok(number) => Ok(number),
     }
 }

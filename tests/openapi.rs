@@ -5,6 +5,7 @@ use std::collections::HashSet;
 use std::fs;
 
 use hotwell::http::openapi::{document, document_3_0, print};
+use hotwell::plan::inquiry::{Batch, Compare, Seek, Sweep};
 use hotwell::plan::{Limits, Plan};
 use serde_json::Value;
 
@@ -74,6 +75,10 @@ fn operations_are_named_once() {
         "flowBalancePacked",
         "fillLevel",
         "fillLevelSvg",
+        "compare",
+        "sweepText",
+        "seekSvg",
+        "batchPacked",
         "sumUnitsNeeded",
         "sumUnitsNeededText",
         "listSums",
@@ -124,6 +129,25 @@ fn its_examples_are_the_example_plans_and_can_be_read() {
         assert_eq!(serde_json::from_slice::<Value>(&text).unwrap(), example["value"]);
         assert!(Plan::from_json(&text, &Limits::default()).is_ok(), "{name}");
     }
+}
+
+#[test]
+fn the_examples_of_inquiries_can_be_read() {
+    let limits = Limits::default();
+    for (name, read) in [
+        ("compare", (|text| Compare::from_json(text, &Limits::default()).is_ok()) as fn(&[u8]) -> bool),
+        ("sweep", |text| Sweep::from_json(text, &Limits::default()).is_ok()),
+        ("seek", |text| Seek::from_json(text, &Limits::default()).is_ok()),
+        ("batch", |text| {
+            Batch::from_json(text, &Limits::default()).is_ok_and(|batch| batch.items.iter().all(Result::is_ok))
+        }),
+    ] {
+        let text = fs::read(format!("examples/questions/{name}.json")).unwrap();
+        assert!(read(&text), "{name}");
+        let at = format!("/paths/~1v1~1{name}/post/requestBody/content/application~1json/examples/{name}/value");
+        assert_eq!(document().pointer(&at), Some(&serde_json::from_slice(&text).unwrap()));
+    }
+    assert!(Sweep::from_json(b"{}", &limits).is_err());
 }
 
 #[test]

@@ -1,6 +1,7 @@
 //! The fill level in every form.
 
 use super::{Shown, chat_line, compact, svg};
+use crate::questions::answer::Verdict;
 use crate::questions::fill_level::FillLevel;
 
 impl Shown for FillLevel {
@@ -14,5 +15,9 @@ impl Shown for FillLevel {
 
     fn svg(&self) -> String {
         svg::fill_level::draw(self)
+    }
+
+    fn verdict(&self) -> Verdict {
+        self.verdict
     }
 }

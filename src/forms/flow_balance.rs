@@ -1,6 +1,7 @@
 //! The flow balance in every form.
 
 use super::{Shown, chat_line, compact, svg};
+use crate::questions::answer::Verdict;
 use crate::questions::flow_balance::FlowBalance;
 
 impl Shown for FlowBalance {
@@ -14,5 +15,9 @@ impl Shown for FlowBalance {
 
     fn svg(&self) -> String {
         svg::flow_balance::draw(self)
+    }
+
+    fn verdict(&self) -> Verdict {
+        self.verdict
     }
 }

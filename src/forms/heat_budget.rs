@@ -1,6 +1,7 @@
 //! The heat budget in every form.
 
 use super::{Shown, chat_line, compact, svg};
+use crate::questions::answer::Verdict;
 use crate::questions::heat_budget::HeatBudget;
 
 impl Shown for HeatBudget {
@@ -14,5 +15,9 @@ impl Shown for HeatBudget {
 
     fn svg(&self) -> String {
         svg::heat_budget::draw(self)
+    }
+
+    fn verdict(&self) -> Verdict {
+        self.verdict
     }
 }

@@ -1,15 +1,20 @@
 //! An answer as bytes: JSON, one line of text, a picture.
 
+mod compare;
 mod fill_level;
 mod flow_balance;
 mod heat_budget;
+mod seek;
 mod sum;
 mod svg;
+mod sweep;
 #[cfg(test)]
 mod tests;
 mod whole_plan;
 
-use crate::questions::answer::{LINE_BYTES, one_line};
+use crate::questions::answer::{LINE_BYTES, Verdict, one_line};
+
+pub use svg::compare::list;
 
 /// The forms an answer comes in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -30,6 +35,8 @@ pub trait Shown {
     fn line(&self) -> String;
     /// The picture.
     fn svg(&self) -> String;
+    /// How it turns out.
+    fn verdict(&self) -> Verdict;
 }
 
 /// Compact JSON. An answer holds finite numbers only ([`crate::budget::Halt::BeyondRange`] ends what would not), so that no

@@ -1,6 +1,7 @@
 //! A single sum in every form.
 
 use super::{Shown, chat_line, compact, svg};
+use crate::questions::answer::Verdict;
 use crate::sums::SumAnswer;
 
 impl Shown for SumAnswer {
@@ -14,5 +15,9 @@ impl Shown for SumAnswer {
 
     fn svg(&self) -> String {
         svg::sum::draw(self)
+    }
+
+    fn verdict(&self) -> Verdict {
+        self.verdict
     }
 }

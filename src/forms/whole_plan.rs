@@ -1,6 +1,7 @@
 //! The whole plan in every form.
 
 use super::{Shown, chat_line, compact, svg};
+use crate::questions::answer::Verdict;
 use crate::questions::whole_plan::WholePlan;
 
 impl Shown for WholePlan {
@@ -14,5 +15,9 @@ impl Shown for WholePlan {
 
     fn svg(&self) -> String {
         svg::whole_plan::draw(self)
+    }
+
+    fn verdict(&self) -> Verdict {
+        self.verdict
     }
 }

@@ -12,6 +12,7 @@ use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
 use crate::http::problem::{Kind, Problem};
 use crate::http::telemetry::{Meters, Rejection};
+use crate::http::workers::Spare;
 
 /// Tells a calculation that nobody wants its result.
 #[derive(Debug)]
@@ -40,6 +41,7 @@ impl Drop for SetOnDrop {
 /// The pool.
 pub struct Pool {
     permits: Arc<Semaphore>,
+    all: usize,
     waiting: AtomicUsize,
     queue: usize,
     meters: Meters,
@@ -68,13 +70,20 @@ impl Pool {
     /// A pool of so many permits with a queue.
     #[must_use]
     pub fn new(permits: usize, queue: usize, meters: Meters) -> Self {
-        Self { permits: Arc::new(Semaphore::new(permits)), waiting: AtomicUsize::new(0), queue, meters }
+        let waiting = AtomicUsize::new(0);
+        Self { permits: Arc::new(Semaphore::new(permits)), all: permits, waiting, queue, meters }
     }
 
     /// How many permits are free.
     #[must_use]
     pub fn free(&self) -> usize {
         self.permits.available_permits()
+    }
+
+    /// Threads for a calculation that falls into independent jobs: those that no other calculation needs.
+    #[must_use]
+    pub fn workers(&self) -> Spare {
+        Spare::new(Arc::clone(&self.permits), self.all)
     }
 
     /// Runs a calculation on a thread of its own, when there is room. Dropping the future cancels the calculation.

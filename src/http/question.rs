@@ -16,7 +16,10 @@ use crate::http::problem::{Kind, Members, Problem};
 use crate::http::reply::Reply;
 use crate::http::{body, negotiate, packed};
 use crate::plan::{Limits, Plan, ReadError};
-use crate::questions::{Answer, Document};
+use crate::questions::answer::Verdict;
+use crate::questions::{Answer, Document, Json};
+
+pub use crate::questions::Refused;
 
 /// A question as HTTP sees it: bytes in, something to show out.
 pub trait Question: 'static {
@@ -38,19 +41,8 @@ impl<A: Answer + Shown + 'static> Question for A {
 
     fn answer(document: &[u8], limits: &Limits, budget: &Budget<'_>) -> Result<A, Refused> {
         let plan = Plan::from_json(document, limits)?;
-        Ok(A::ask_of(&Document { plan: &plan, json: document, limits }, budget)?)
+        Ok(A::ask_of(&Document { plan: &plan, json: Json::Bytes(document), limits }, budget)?)
     }
-}
-
-/// Why there is no answer.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub enum Refused {
-    /// The document is not one.
-    #[error(transparent)]
-    Read(#[from] ReadError),
-    /// The calculation was ended.
-    #[error(transparent)]
-    Halt(#[from] Halt),
 }
 
 /// The path of a question whose form is negotiated, or fixed by the path's suffix.
@@ -104,24 +96,42 @@ async fn compute<Q: Question>(app: &App, document: Bytes, form: Form, deadline: 
     } else {
         let shared = app.clone();
         let work = move |cancel: &super::pool::Cancel| {
-            show::<Q>(&document, form, &shared.settings.limits, &Budget::new(steps, &|| cancel.is_set()))
+            let (stop, workers) = (|| cancel.is_set(), shared.pool.workers());
+            let budget = Budget::new(steps, &stop).with_workers(&workers);
+            show::<Q>(&document, form, &shared.settings.limits, &budget)
         };
         app.pool.run(deadline, work).await?
     };
     app.meters.computed(Q::NAME, started.elapsed().as_secs_f64());
-    result.map_err(|refused| problem(refused, app))
+    match result {
+        Ok((shown, _)) => Ok(shown),
+        Err(Refused::Halt(Halt::Stopped)) => Err(app.out_of_time()),
+        Err(refused) => Err(problem(refused)),
+    }
 }
 
-fn show<Q: Question>(document: &[u8], form: Form, limits: &Limits, budget: &Budget<'_>) -> Result<Vec<u8>, Refused> {
+/// The bytes of an answer in a form, and how it turns out.
+///
+/// # Errors
+/// [`Refused`].
+pub fn show<Q: Question>(
+    document: &[u8],
+    form: Form,
+    limits: &Limits,
+    budget: &Budget<'_>,
+) -> Result<(Vec<u8>, Verdict), Refused> {
     let answer = Q::answer(document, limits, budget)?;
-    Ok(match form {
+    let shown = match form {
         Form::Json => answer.json(),
         Form::Line => answer.line().into_bytes(),
         Form::Svg => answer.svg().into_bytes(),
-    })
+    };
+    Ok((shown, answer.verdict()))
 }
 
-fn problem(refused: Refused, app: &App) -> Problem {
+/// Why there is no answer, as problem details.
+#[must_use]
+pub fn problem(refused: Refused) -> Problem {
     match refused {
         Refused::Read(ReadError::NotJson { line, column, say }) => {
             let mut problem = Problem::new(Kind::NotJson, say);
@@ -133,7 +143,7 @@ fn problem(refused: Refused, app: &App) -> Problem {
             Problem::limit(Kind::TooDeep, "depth", limit as f64, "levels", detail)
         }
         Refused::Read(ReadError::Faults(faults)) => Problem::faults(faults),
-        Refused::Halt(Halt::Stopped) => app.out_of_time(),
+        Refused::Halt(halt @ Halt::Stopped) => Problem::new(Kind::TimeLimit, halt.to_string()),
         Refused::Halt(Halt::StepsSpent { limit }) => {
             let detail = "the calculation needs more steps than the limit";
             Problem::limit(Kind::StepLimit, "steps", limit as f64, "steps", detail)

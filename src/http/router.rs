@@ -2,14 +2,21 @@
 
 use axum::Router;
 
-use crate::forms::Form::{Json, Line, Svg};
+use crate::budget::Budget;
+use crate::forms::Form::{self, Json, Line, Svg};
 use crate::http::app::App;
 use crate::http::endpoint::{Methods::Read, endpoint};
-use crate::http::question::{Question, question};
+use crate::http::inquiries::BatchAnswer;
+use crate::http::question::{Question, Refused, question, show};
 use crate::http::{docs, pages, sums};
+use crate::plan::Limits;
+use crate::questions::answer::Verdict;
+use crate::questions::compare::CompareAnswer;
 use crate::questions::fill_level::FillLevel;
 use crate::questions::flow_balance::FlowBalance;
 use crate::questions::heat_budget::HeatBudget;
+use crate::questions::seek::SeekAnswer;
+use crate::questions::sweep::SweepAnswer;
 use crate::questions::whole_plan::WholePlan;
 
 /// All routes of the service.
@@ -26,15 +33,43 @@ pub fn routes() -> Router<App> {
         .route("/healthz", endpoint("healthz", Read, pages::health))
         .route("/readyz", endpoint("readyz", Read, pages::ready))
         .route("/metrics", endpoint("metrics", Read, pages::metrics))
-        .merge(ask::<FlowBalance>())
-        .merge(ask::<FillLevel>())
-        .merge(ask::<HeatBudget>())
-        .merge(ask::<WholePlan>())
+        .merge(questions())
         .route("/v1/sums", endpoint("sums", Read, sums::list))
         .route("/v1/sums.json", endpoint("sums", Read, sums::list))
         .route("/v1/sums.txt", endpoint("sums", Read, sums::list))
         .route("/v1/sums/{sum}", endpoint("sum", Read, sums::one))
         .fallback(pages::nowhere)
+}
+
+/// A question by its name.
+#[derive(Clone, Copy)]
+pub struct Door {
+    /// As in the path.
+    pub name: &'static str,
+    /// Its paths.
+    routes: fn() -> Router<App>,
+    /// The bytes of its answer in a form, and how it turns out.
+    pub show: fn(&[u8], Form, &Limits, &Budget<'_>) -> Result<(Vec<u8>, Verdict), Refused>,
+}
+
+/// Every question: one line each.
+pub const QUESTIONS: &[Door] = &[
+    door::<FlowBalance>(),
+    door::<FillLevel>(),
+    door::<HeatBudget>(),
+    door::<WholePlan>(),
+    door::<CompareAnswer>(),
+    door::<SweepAnswer>(),
+    door::<SeekAnswer>(),
+    door::<BatchAnswer>(),
+];
+
+const fn door<Q: Question>() -> Door {
+    Door { name: Q::NAME, routes: ask::<Q>, show: show::<Q> }
+}
+
+fn questions() -> Router<App> {
+    QUESTIONS.iter().fold(Router::new(), |router, door| router.merge((door.routes)()))
 }
 
 /// The four paths of a question: negotiated, and one per form.

@@ -156,10 +156,10 @@ pub(super) fn standard_day() -> Time {
     Time::from_si(86_400.0).unwrap_or(Time::ZERO)
 }
 
-/// The day as the document says it, looked up before anything else is read; faults are found in their turn.
-pub(super) fn day_of(document: &Document<'_>) -> Time {
+/// The day as a plan says it, looked up before anything else is read; faults are found in their turn.
+pub(super) fn day_of<'a>(document: &Document<'a>, plan: &Node<'a>) -> Time {
     document
-        .field(&document.root, "day")
+        .field(plan, "day")
         .and_then(|node| measure::<dimension::Time>(node, &mut QuantityReader::new(standard_day())))
         .and_then(Result::ok)
         .filter(|day| POSITIVE.hold(day.si()))

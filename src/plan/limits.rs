@@ -15,11 +15,26 @@ pub struct Limits {
     pub flows: usize,
     /// Bytes of a name or title.
     pub name_bytes: usize,
+    /// Variants that one comparison may hold beside the plan as it is.
+    pub variants: usize,
+    /// Values that one sweep, or one search, may try.
+    pub values: usize,
+    /// Questions in one batch.
+    pub items: usize,
 }
 
 impl Limits {
     /// The limits unless something else is said.
-    pub const DEFAULT: Self = Self { depth: 64, faults: 100, things: 20_000, flows: 1_000, name_bytes: 200 };
+    pub const DEFAULT: Self = Self {
+        depth: 64,
+        faults: 100,
+        things: 20_000,
+        flows: 1_000,
+        name_bytes: 200,
+        variants: 24,
+        values: 2_000,
+        items: 100,
+    };
 }
 
 impl Default for Limits {

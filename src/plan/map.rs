@@ -15,6 +15,12 @@ pub(super) enum Size {
     Section,
     /// As a map or a list of one thing.
     Flows,
+    /// As the variants of a comparison.
+    Variants,
+    /// As the values of a sweep.
+    Values,
+    /// As the questions of a batch.
+    Items,
 }
 
 impl Size {
@@ -22,6 +28,9 @@ impl Size {
         match self {
             Self::Section => limits.things,
             Self::Flows => limits.flows,
+            Self::Variants => limits.variants,
+            Self::Values => limits.values,
+            Self::Items => limits.items,
         }
     }
 }
@@ -99,26 +108,37 @@ impl Wire for Flows {
 #[derive(Debug)]
 pub(super) struct List<T>(pub Vec<T>);
 
+/// What stands in a list, which must hold something and not too much.
+pub(super) fn items<'n>(
+    node: &'n Node<'n>,
+    place: &Place<'_>,
+    reader: &mut Reader<'n>,
+    size: Size,
+) -> Option<&'n [Node<'n>]> {
+    let document = reader.document;
+    let Some(items) = document.items(node) else {
+        reader.fault_here(node, place, FaultCode::WrongType, || "a list".to_owned());
+        return None;
+    };
+    let limit = size.limit(reader.limits);
+    if items.is_empty() {
+        reader.fault_here(node, place, FaultCode::MissingField, || "at least one entry".to_owned());
+        return None;
+    }
+    if items.len() > limit {
+        reader.fault(node, place, FaultCode::TooMany, |_| Detail {
+            found: format!("{} entries", items.len()),
+            expected: format!("at most {limit}"),
+            near: None,
+        });
+        return None;
+    }
+    Some(items)
+}
+
 impl<T: Wire> Wire for List<T> {
     fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
-        let document = reader.document;
-        let Some(items) = document.items(node) else {
-            reader.fault_here(node, place, FaultCode::WrongType, || "a list".to_owned());
-            return None;
-        };
-        let limit = Size::Flows.limit(reader.limits);
-        if items.is_empty() {
-            reader.fault_here(node, place, FaultCode::MissingField, || "at least one entry".to_owned());
-            return None;
-        }
-        if items.len() > limit {
-            reader.fault(node, place, FaultCode::TooMany, |_| Detail {
-                found: format!("{} entries", items.len()),
-                expected: format!("at most {limit}"),
-                near: None,
-            });
-            return None;
-        }
+        let items = items(node, place, reader, Size::Flows)?;
         let mut read = Vec::with_capacity(items.len());
         for (index, item) in items.iter().enumerate() {
             read.extend(T::read(item, &place.below(&index.to_string()), reader));

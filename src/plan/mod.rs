@@ -4,6 +4,7 @@ mod amount;
 mod document;
 mod fault;
 mod field;
+pub mod inquiry;
 mod limits;
 mod map;
 mod model;
@@ -30,6 +31,6 @@ pub use model::{
 };
 pub(crate) use node::quoted;
 pub use parse::ReadError;
-pub use pointer::pointer;
+pub use pointer::{Blocked, Pointer, pointer};
 #[cfg(feature = "openapi")]
 pub use schema::PlanSchema;

@@ -12,7 +12,7 @@ use super::field::{day_of, standard_day};
 use super::limits::Limits;
 use super::map::Flows;
 use super::model::{Aim, Count, Demand, Flow, Header, HeaderId, Outlet, Plan, Supply, Target, Unit, UnitId, Value};
-use super::node;
+use super::node::{self, Document};
 use super::reader::{Place, Reader};
 use super::wire::Wire;
 use crate::quantity::{Power, Share};
@@ -47,15 +47,7 @@ impl Plan {
     /// # Errors
     /// [`ReadError`]: not JSON, too deep, or a list of faults in document order, each with its JSON pointer.
     pub fn from_json(bytes: &[u8], limits: &Limits) -> Result<Self, ReadError> {
-        let marked;
-        let document = match node::parse(bytes, limits.depth) {
-            Err(fault @ ReadError::NotJson { .. }) => {
-                marked = node::endless_numbers_as_texts(bytes).ok_or_else(|| fault.clone())?;
-                node::parse(&marked, limits.depth).map_err(|_| fault)?
-            }
-            read => read?,
-        };
-        Ok(plan(&document, limits)?)
+        open(bytes, limits, |document| Ok(plan(document, limits)?))
     }
 
     /// Takes a plan document that is a JSON value already, such as one that a patch was applied to.
@@ -68,17 +60,34 @@ impl Plan {
     }
 }
 
-fn plan(document: &node::Document<'_>, limits: &Limits) -> Result<Plan, Faults> {
-    let mut reader = Reader::new(document, limits, day_of(document));
+fn plan(document: &Document<'_>, limits: &Limits) -> Result<Plan, Faults> {
+    let mut reader = Reader::new(document, limits, day_of(document, &document.root));
     let read = PlanDocument::read(&document.root, &Place::Document, &mut reader);
     let (read, headers) = reader.finish(read)?;
     Ok(build(read, headers))
 }
 
+/// Reads bytes as JSON and hands on the tree.
+pub(super) fn open<T>(
+    bytes: &[u8],
+    limits: &Limits,
+    read: impl FnOnce(&Document<'_>) -> Result<T, ReadError>,
+) -> Result<T, ReadError> {
+    let marked;
+    let document = match node::parse(bytes, limits.depth) {
+        Err(fault @ ReadError::NotJson { .. }) => {
+            marked = node::endless_numbers_as_texts(bytes).ok_or_else(|| fault.clone())?;
+            node::parse(&marked, limits.depth).map_err(|_| fault)?
+        }
+        read => read?,
+    };
+    read(&document)
+}
+
 /// Local days that a rehearsal lasts unless the plan says otherwise.
 const DAYS: f64 = 10.0;
 
-fn build(document: PlanDocument, mut headers: Vec<Header>) -> Plan {
+pub(super) fn build(document: PlanDocument, mut headers: Vec<Header>) -> Plan {
     for (id, declared) in document.headers.map_or_else(Vec::new, |section| section.0) {
         if let Some(header) = headers.get_mut(id.0) {
             header.line = declared.line.map(|line| line.0.si);

@@ -96,7 +96,7 @@ impl<'n> Reader<'n> {
             met: HashMap::with_capacity(64),
             listed: BinaryHeap::new(),
             total: 0,
-            near: NearNames { work_left: 2_000_000 },
+            near: NearNames::new(),
         }
     }
 
@@ -347,6 +347,11 @@ pub(super) struct NearNames {
 }
 
 impl NearNames {
+    /// With the work that one document may cause.
+    pub fn new() -> Self {
+        Self { work_left: 2_000_000 }
+    }
+
     /// The candidate most like `name`, if one is like it.
     pub fn search<'c>(&mut self, name: &str, candidates: impl Iterator<Item = &'c str>) -> Option<String> {
         let mut best: Option<(f64, &str)> = None;

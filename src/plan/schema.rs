@@ -373,11 +373,16 @@ impl Described for HeaderName {
 }
 
 fn map(of: RefOr<Schema>, size: Size) -> Schema {
+    map_of(of, size.limit(&Limits::DEFAULT))
+}
+
+/// An object by names of the author's.
+pub(super) fn map_of(of: RefOr<Schema>, most: usize) -> Schema {
     ObjectBuilder::new()
         .schema_type(Type::Object)
         .property_names(Some(Schema::from(name().build())))
         .additional_properties(Some(of))
-        .max_properties(Some(size.limit(&Limits::DEFAULT)))
+        .max_properties(Some(most))
         .build()
         .into()
 }
@@ -402,15 +407,15 @@ maps! {
     Parts, Flows;
 }
 
+/// A list of something, not empty.
+pub(super) fn list_of(of: RefOr<Schema>, most: usize) -> Schema {
+    ArrayBuilder::new().items(of).min_items(Some(1)).max_items(Some(most)).build().into()
+}
+
 impl<T: Described> Described for List<T> {
     const NAME: Option<&'static str> = None;
     fn body() -> Schema {
-        ArrayBuilder::new()
-            .items(T::here())
-            .min_items(Some(1))
-            .max_items(Some(Size::Flows.limit(&Limits::DEFAULT)))
-            .build()
-            .into()
+        list_of(T::here(), Size::Flows.limit(&Limits::DEFAULT))
     }
     fn gather_parts(into: &mut Schemas) {
         T::gather(into);

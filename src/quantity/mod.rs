@@ -11,7 +11,8 @@ mod tests;
 pub use measure::{Dimension, Exponents, Measure};
 pub use print::{number, print, print_si, push_number, push_si};
 pub use read::{
-    GREATEST, LEAST, LONGEST, QuantityFault, QuantityReader, Reading, SPELLINGS, Unreadable, unit_of, within_range,
+    GREATEST, LEAST, LONGEST, QuantityFault, QuantityReader, Reading, SPELLINGS, Unreadable, number_of, unit_of,
+    within_range,
 };
 pub use rounding::{ROUNDING_TOLERANCE, whole_down, whole_up};
 

@@ -270,6 +270,12 @@ pub fn unit_of(text: &str) -> Option<&str> {
     split(text.trim()).ok().map(|(_, unit)| unit)
 }
 
+/// The number of a text that is a number and a unit of measure, as it is written.
+#[must_use]
+pub fn number_of(text: &str) -> Option<f64> {
+    split(text.trim()).ok().and_then(|(number, _)| number)
+}
+
 /// Cuts a text into its number (`None`: too large or too small for any use) and the unit of measure behind it.
 fn split(text: &str) -> Result<(Option<f64>, &str), Unreadable> {
     let (negative, digits) = match text.strip_prefix(['-', '−']) {

@@ -1,14 +1,22 @@
 //! Questions: each takes a plan to an answer.
 
 pub mod answer;
+pub mod batch;
+mod change;
+pub mod compare;
 pub(crate) mod coupled;
 pub mod fill_level;
 pub mod flow_balance;
 pub mod heat_budget;
+pub mod registry;
+pub mod seek;
+pub mod sweep;
 pub mod whole_plan;
 
 use crate::budget::{Budget, Halt};
-use crate::plan::{Limits, Plan};
+use crate::plan::inquiry::Better;
+use crate::plan::{Limits, Plan, ReadError};
+use answer::{Finding, Verdict};
 
 /// A plan together with the document that it was read from, for questions that ask again with a change to it.
 #[derive(Clone, Copy)]
@@ -16,9 +24,30 @@ pub struct Document<'a> {
     /// The plan.
     pub plan: &'a Plan,
     /// The document, as JSON.
-    pub json: &'a [u8],
+    pub json: Json<'a>,
     /// The limits within which it was read.
     pub limits: &'a Limits,
+}
+
+/// A document as it was sent, or as a tree that it was read into: written and read again, numbers would not stay what they
+/// are to the last bit.
+#[derive(Clone, Copy, Debug)]
+pub enum Json<'a> {
+    /// As it was sent.
+    Bytes(&'a [u8]),
+    /// As it was read.
+    Tree(&'a serde_json::Value),
+}
+
+/// Why there is no answer.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum Refused {
+    /// The document is not one.
+    #[error(transparent)]
+    Read(#[from] ReadError),
+    /// The calculation was ended.
+    #[error(transparent)]
+    Halt(#[from] Halt),
 }
 
 /// An answer that a question of its own gives: what every form, route and description needs to know of it.
@@ -29,6 +58,16 @@ pub trait Answer: serde::Serialize + Sized {
     const TITLE: &'static str;
     /// What it answers, in one sentence.
     const SAYS: &'static str;
+
+    /// The figures that matter most, and which way each is better: JSON pointers into the answer, in which `*` stands for
+    /// every name. The first ones decide first.
+    const KEY_FIGURES: &'static [(&'static str, Better)];
+
+    /// The codes of all that it can find.
+    fn codes() -> Vec<&'static str>;
+
+    /// How the plan turns out, the one line, and what was found.
+    fn outcome(&self) -> (Verdict, &str, Vec<Finding>);
 
     /// Answers it.
     ///

@@ -13,6 +13,7 @@ use hotwell::http::router;
 use hotwell::http::serve::{Server, Stop};
 use hotwell::http::settings::Settings;
 use hotwell::plan::{Limits, Plan};
+use hotwell::questions::answer::Verdict;
 use reqwest::{Method, RequestBuilder, Response};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::TcpStream;
@@ -33,6 +34,9 @@ impl Shown for Shows {
     }
     fn svg(&self) -> String {
         format!("<svg xmlns=\"http://www.w3.org/2000/svg\"><title>{}</title></svg>", self.line)
+    }
+    fn verdict(&self) -> Verdict {
+        Verdict::Holds
     }
 }
 

@@ -3,7 +3,6 @@
 use super::paths::PROBLEMS;
 use super::questions;
 use crate::http::problem::{Kind, ProblemBody};
-use crate::plan::PlanSchema;
 use crate::sums::{SumAnswer, SumList};
 use serde_json::{Map, Value, json};
 use utoipa::openapi::{RefOr, Schema};
@@ -32,7 +31,6 @@ pub(super) fn gather<T: ToSchema + PartialSchema>(schemas: &mut Schemas) {
 
 fn schemas() -> Value {
     let mut found: Schemas = Vec::new();
-    gather::<PlanSchema>(&mut found);
     for asked in questions::all() {
         (asked.gather)(&mut found);
     }
@@ -44,6 +42,7 @@ fn schemas() -> Value {
         // A schema is made of strings, numbers and lists: it always has a JSON form.
         .map(|(name, schema)| (name, serde_json::to_value(schema).unwrap_or_default()))
         .collect();
+    named.extend(questions::batch());
     named.push((
         "Line".to_owned(),
         json!({"type": "string", "maxLength": 400, "description": "One line without control characters.",
@@ -54,9 +53,9 @@ fn schemas() -> Value {
         json!({"type": "string", "maxLength": 4_000_000, "description": "An SVG document on a transparent ground."}),
     ));
     named.push((
-        "PackedPlan".to_owned(),
+        "PackedDocument".to_owned(),
         json!({"type": "string", "minLength": 1, "maxLength": 2_097_152, "pattern": "^[A-Za-z0-9_-]+$",
-               "description": "A plan through zlib (RFC 1950), then base64url (RFC 4648) without padding."}),
+               "description": "A document through zlib (RFC 1950), then base64url (RFC 4648) without padding."}),
     ));
     named.sort_by(|a, b| a.0.cmp(&b.0));
     named.dedup_by(|a, b| a.0 == b.0);
@@ -128,8 +127,8 @@ fn drop_null(object: &mut Map<String, Value>) {
 
 fn parameters() -> Value {
     json!({
-        "packed": {"name": "z", "in": "query", "required": true, "schema": {"$ref": "#/components/schemas/PackedPlan"},
-            "description": "The plan, packed into the link."},
+        "packed": {"name": "z", "in": "query", "required": true, "schema": {"$ref": "#/components/schemas/PackedDocument"},
+            "description": "The document, packed into the link."},
         "errors": {"name": "errors", "in": "query", "required": false,
             "schema": {"type": "string", "enum": ["200"]},
             "description": "For clients that print nothing but a 200: an error comes as one line with status 200, the honest \

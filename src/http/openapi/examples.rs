@@ -32,3 +32,22 @@ pub fn references() -> Value {
     let reference = |name: &str| (name.to_owned(), json!({"$ref": format!("#/components/examples/{name}")}));
     Value::Object(PLANS.iter().map(|(name, _)| reference(name)).collect())
 }
+
+macro_rules! inquiries {
+    ($($name:ident)*) => {$(
+        /// An example of this inquiry, as it stands in `examples/questions`.
+        pub fn $name() -> Value {
+            example(stringify!($name), include_str!(concat!("../../../examples/questions/", stringify!($name), ".json")))
+        }
+    )*};
+}
+
+inquiries! { compare sweep seek batch }
+
+fn example(name: &str, text: &str) -> Value {
+    // Likewise read by a test.
+    let document: Value = serde_json::from_str(text).unwrap_or_default();
+    let mut examples = Map::new();
+    examples.insert(name.to_owned(), json!({"summary": format!("Kestrel Deep: a {name}"), "value": document}));
+    Value::Object(examples)
+}

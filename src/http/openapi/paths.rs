@@ -1,6 +1,5 @@
 //! Every path with its operations.
 
-use super::examples;
 use super::questions::{self, Asked};
 use crate::sums::{self, Kind, Parameter, Sum};
 use serde_json::{Map, Value, json};
@@ -66,7 +65,9 @@ pub fn all() -> Value {
 }
 
 fn question(paths: &mut Map<String, Value>, asked: &Asked) {
-    let Asked { name: path, title, says, schema, .. } = asked;
+    let Asked { name: path, title, says, schema, document, examples, .. } = asked;
+    // A question is asked of a plan, or of a document that holds one.
+    let what = if document == "Plan" { "plan" } else { "document" };
     let name = operation(path);
     let schema = json!({"$ref": format!("#/components/schemas/{schema}")});
     for suffix in SUFFIXES {
@@ -75,14 +76,15 @@ fn question(paths: &mut Map<String, Value>, asked: &Asked) {
         let post = json!({
             "operationId": format!("{name}{}", suffix.name), "tags": ["questions"],
             "summary": format!("{title}{}", suffix.says), "description": says,
-            "requestBody": {"required": true, "description": "The plan.",
-                "content": {"application/json": {"schema": {"$ref": "#/components/schemas/Plan"}, "examples": examples::references()}}},
+            "requestBody": {"required": true, "description": format!("The {what}."),
+                "content": {"application/json": {"schema": {"$ref": format!("#/components/schemas/{document}")},
+                    "examples": examples()}}},
             "parameters": [{"$ref": "#/components/parameters/errors"}],
             "responses": with_problems(json!({"200": ok}), &[400, 405, 406, 408, 412, 413, 415, 422, 431, 500, 503]),
         });
         let get = json!({
             "operationId": format!("{name}{}Packed", suffix.name), "tags": ["questions"],
-            "summary": format!("{title} of a packed plan{}", suffix.says), "description": says,
+            "summary": format!("{title} of a packed {what}{}", suffix.says), "description": says,
             "parameters": [{"$ref": "#/components/parameters/packed"}, {"$ref": "#/components/parameters/errors"},
                 {"$ref": "#/components/parameters/ifNoneMatch"}],
             "responses": with_problems(json!({"200": ok, "304": {"$ref": "#/components/responses/NotModified"}}),

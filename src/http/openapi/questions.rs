@@ -1,12 +1,20 @@
 //! The questions, as the description tells of them: as many as the router has.
 
+use serde_json::{Value, json};
 use utoipa::{PartialSchema, ToSchema};
 
 use super::components::{self, Schemas};
+use super::examples;
+use crate::http::inquiries::BatchAnswer;
+use crate::plan::PlanSchema;
+use crate::plan::inquiry::{BatchSchema, CompareSchema, SeekSchema, SweepSchema};
 use crate::questions::Answer;
+use crate::questions::compare::CompareAnswer;
 use crate::questions::fill_level::FillLevel;
 use crate::questions::flow_balance::FlowBalance;
 use crate::questions::heat_budget::HeatBudget;
+use crate::questions::seek::SeekAnswer;
+use crate::questions::sweep::SweepAnswer;
 use crate::questions::whole_plan::WholePlan;
 
 /// What the description says of a question.
@@ -17,23 +25,111 @@ pub struct Asked {
     pub title: &'static str,
     /// What it answers.
     pub says: &'static str,
+    /// The schema of what is sent.
+    pub document: String,
+    /// Examples of it.
+    pub examples: fn() -> Value,
     /// The schema of its answer.
     pub schema: String,
-    /// Adds that schema and what it refers to.
+    /// Adds these schemas and what they refer to.
     pub gather: fn(&mut Schemas),
+}
+
+/// Those that a plan is asked.
+fn plain() -> Vec<Asked> {
+    vec![asked::<FlowBalance>(), asked::<FillLevel>(), asked::<HeatBudget>(), asked::<WholePlan>()]
 }
 
 /// All of them.
 pub fn all() -> Vec<Asked> {
-    vec![asked::<FlowBalance>(), asked::<FillLevel>(), asked::<HeatBudget>(), asked::<WholePlan>()]
+    let mut all = plain();
+    all.push(inquiry::<CompareSchema, CompareAnswer>(
+        CompareAnswer::QUESTION,
+        CompareAnswer::TITLE,
+        CompareAnswer::SAYS,
+        examples::compare,
+    ));
+    all.push(inquiry::<SweepSchema, SweepAnswer>(
+        SweepAnswer::QUESTION,
+        SweepAnswer::TITLE,
+        SweepAnswer::SAYS,
+        examples::sweep,
+    ));
+    all.push(inquiry::<SeekSchema, SeekAnswer>(
+        SeekAnswer::QUESTION,
+        SeekAnswer::TITLE,
+        SeekAnswer::SAYS,
+        examples::seek,
+    ));
+    all.push(Asked {
+        name: "batch",
+        title: BatchAnswer::TITLE,
+        says: BatchAnswer::SAYS,
+        document: BatchSchema::name().into_owned(),
+        examples: examples::batch,
+        schema: "BatchAnswer".to_owned(),
+        gather: components::gather::<BatchSchema>,
+    });
+    all
 }
 
 fn asked<A: Answer + ToSchema + PartialSchema>() -> Asked {
+    inquiry::<PlanSchema, A>(A::QUESTION, A::TITLE, A::SAYS, examples::references)
+}
+
+fn inquiry<D: ToSchema + PartialSchema, A: ToSchema + PartialSchema>(
+    name: &'static str,
+    title: &'static str,
+    says: &'static str,
+    examples: fn() -> Value,
+) -> Asked {
     Asked {
-        name: A::QUESTION,
-        title: A::TITLE,
-        says: A::SAYS,
+        name,
+        title,
+        says,
+        document: D::name().into_owned(),
+        examples,
         schema: A::name().into_owned(),
-        gather: components::gather::<A>,
+        gather: |schemas| {
+            components::gather::<D>(schemas);
+            components::gather::<A>(schemas);
+        },
     }
+}
+
+/// The schemas of a batch's answer: an answer of any question, or a problem.
+pub fn batch() -> Vec<(String, Value)> {
+    let answers: Vec<Value> =
+        plain().iter().map(|asked| json!({"$ref": format!("#/components/schemas/{}", asked.schema)})).collect();
+    vec![
+        (
+            "BatchAnswer".to_owned(),
+            json!({"type": "object", "description": "What comes of each question of a batch.",
+            "required": ["question", "engine", "verdict", "say", "items"],
+            "properties": {
+                "question": {"type": "string", "description": "Always `batch`."},
+                "engine": {"type": "string", "description": "The version of the engine that reckoned."},
+                "verdict": {"$ref": "#/components/schemas/Verdict",
+                    "description": "The worst of all; a question without an answer fails."},
+                "say": {"type": "string", "description": "How many turn out how, in one line of at most 400 bytes."},
+                "items": {"type": "array", "items": {"$ref": "#/components/schemas/BatchOutcome"},
+                    "description": "One for each question, in their order."},
+            }}),
+        ),
+        (
+            "BatchOutcome".to_owned(),
+            json!({"type": "object", "required": ["status"],
+            "description": "Either `answer` or `problem`, as it is when the question is asked alone; only the pointers of \
+                faults lead into the batch.",
+            "properties": {
+                "status": {"type": "integer", "minimum": 200, "maximum": 599, "description": "The HTTP status."},
+                "answer": {"$ref": "#/components/schemas/AnyAnswer"},
+                "problem": {"$ref": "#/components/schemas/Problem"},
+            }}),
+        ),
+        (
+            "AnyAnswer".to_owned(),
+            json!({"description": "The answer to a question that a plan is asked.", "oneOf": answers}),
+        ),
+    ]
 }

@@ -2,23 +2,27 @@
 
 mod allowance;
 mod code;
+mod figure;
 mod found;
 mod named;
 mod patch;
 mod pattern;
 mod span;
 mod text;
+mod unanswered;
 
 use serde::Serialize;
 
 pub(crate) use allowance::{counted, limited};
 pub(crate) use code::codes;
+pub use figure::{figure_name, figure_text};
 pub use found::{Code, MOST_FINDINGS, finding, heaviest_first};
 pub use named::{Name, Named};
 pub use patch::{apply, merge, nest, round_up};
 pub use pattern::{factors, rhythm};
 pub use span::span;
 pub use text::{LINE_BYTES, is_invisible, one_line, quoted, short};
+pub use unanswered::{FaultFigures, Unanswered};
 
 /// How a plan turns out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -34,6 +38,16 @@ pub enum Verdict {
 }
 
 impl Verdict {
+    /// As printed.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Self::Holds => "holds",
+            Self::HoldsWithCautions => "holds-with-cautions",
+            Self::Fails => "fails",
+        }
+    }
+
     /// What the heaviest of the findings makes of a plan.
     #[must_use]
     pub fn of(findings: &[Finding]) -> Self {

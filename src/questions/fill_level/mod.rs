@@ -13,8 +13,9 @@ mod working;
 use serde::Serialize;
 
 use crate::budget::{Budget, Halt};
+use crate::plan::inquiry::Better;
 use crate::plan::{Count, Plan};
-use crate::questions::answer::{Finding, Named, Verdict};
+use crate::questions::answer::{Code as _, Finding, Named, Verdict};
 use crate::questions::coupled::Coupled;
 use crate::rehearsal::WarmRecord;
 use case::Case;
@@ -91,6 +92,29 @@ impl crate::questions::Answer for FillLevel {
     const TITLE: &'static str = "Fill level";
     const SAYS: &'static str =
         "Over time: when stores run dry or overflow, who goes short, how often switches act, how big a store must be.";
+
+    const KEY_FIGURES: &'static [(&'static str, Better)] = &[
+        ("/demands/*/unserved_kg", Better::Less),
+        ("/demands/*/unserved_j", Better::Less),
+        ("/stores/*/unserved_kg", Better::Less),
+        ("/stores/*/unserved_j", Better::Less),
+        ("/stores/*/lost_kg", Better::Less),
+        ("/stores/*/first_empty_s", Better::Neither),
+        ("/stores/*/least_kg", Better::More),
+        ("/stores/*/least_j", Better::More),
+        ("/stores/*/greatest_kg", Better::Neither),
+        ("/stores/*/least_capacity_kg", Better::Less),
+        ("/stores/*/least_capacity_j", Better::Less),
+        ("/switches/*/starts_per_h", Better::Less),
+    ];
+
+    fn codes() -> Vec<&'static str> {
+        FindingCode::ALL.iter().map(|code| code.as_str()).collect()
+    }
+
+    fn outcome(&self) -> (Verdict, &str, Vec<Finding>) {
+        (self.verdict, &self.say, self.findings.clone())
+    }
 
     fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<Self, Halt> {
         ask(plan, budget)

@@ -17,7 +17,8 @@ use serde::Serialize;
 use crate::balance::{Balance, HeaderFlow, balance};
 use crate::budget::{Budget, Halt};
 use crate::plan::Plan;
-use crate::questions::answer::{Finding, Named, Verdict};
+use crate::plan::inquiry::Better;
+use crate::questions::answer::{Code as _, Finding, Named, Verdict};
 use crate::questions::coupled::{self, Coupled};
 use fill::Source;
 use mend::Mending;
@@ -86,6 +87,27 @@ impl crate::questions::Answer for FlowBalance {
     const QUESTION: &'static str = "flow-balance";
     const TITLE: &'static str = "Flow balance";
     const SAYS: &'static str = "Steady state: counts, rates, lines, power, what is short and what is trapped.";
+
+    const KEY_FIGURES: &'static [(&'static str, Better)] = &[
+        ("/aim/value_per_s", Better::More),
+        ("/aim/run/*/got", Better::More),
+        ("/demands/*/cut_share", Better::Less),
+        ("/headers/*/trapped_kg_s", Better::Less),
+        ("/power/net_w", Better::More),
+        ("/supplies/*/drawn_kg_s", Better::Less),
+        ("/supplies/*/drawn_w", Better::Less),
+        ("/units/*/count", Better::Less),
+        ("/units/*/utilisation_share", Better::Neither),
+        ("/headers/*/lines", Better::Less),
+    ];
+
+    fn codes() -> Vec<&'static str> {
+        FindingCode::ALL.iter().map(|code| code.as_str()).collect()
+    }
+
+    fn outcome(&self) -> (Verdict, &str, Vec<Finding>) {
+        (self.verdict, &self.say, self.findings.clone())
+    }
 
     fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<Self, Halt> {
         ask(plan, budget)

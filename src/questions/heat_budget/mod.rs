@@ -14,8 +14,9 @@ use serde::Serialize;
 
 use crate::budget::{Budget, Halt};
 use crate::plan::Plan;
+use crate::plan::inquiry::Better;
 use crate::quantity::number;
-use crate::questions::answer::{Finding, Named, Verdict, Weight};
+use crate::questions::answer::{Code as _, Finding, Named, Verdict, Weight};
 use crate::questions::coupled::{self, Coupled};
 use crate::rehearsal::WarmRecord;
 
@@ -78,6 +79,24 @@ impl crate::questions::Answer for HeatBudget {
     const TITLE: &'static str = "Heat budget";
     const SAYS: &'static str =
         "Temperatures: heat in and out of zones, coolers, turbines, set points, ballast, and what fails first of heat.";
+
+    const KEY_FIGURES: &'static [(&'static str, Better)] = &[
+        ("/power/net_w", Better::More),
+        ("/zones/*/settles_at_c", Better::Neither),
+        ("/zones/*/greatest_c", Better::Neither),
+        ("/coolers/*/count", Better::Less),
+        ("/coolers/*/needed", Better::Less),
+        ("/coolers/*/draws_w", Better::Less),
+        ("/turbines/*/generates_w", Better::More),
+    ];
+
+    fn codes() -> Vec<&'static str> {
+        HeatCode::ALL.iter().map(|code| code.as_str()).collect()
+    }
+
+    fn outcome(&self) -> (Verdict, &str, Vec<Finding>) {
+        (self.verdict, &self.say, self.findings.clone())
+    }
 
     fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<Self, Halt> {
         ask(plan, budget)

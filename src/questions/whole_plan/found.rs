@@ -4,7 +4,7 @@
 use serde::Serialize;
 use serde_json::Value;
 
-use crate::questions::answer::{Finding, Weight};
+use crate::questions::answer::{Finding, Remedy, Weight};
 
 #[cfg(feature = "openapi")]
 use utoipa::ToSchema;
@@ -86,6 +86,23 @@ pub struct AlsoFound {
 }
 
 impl PlanFinding {
+    /// As a single question would tell it.
+    pub(super) fn plain(&self) -> Finding {
+        let remedy = self.remedy.as_ref().map(|remedy| Remedy { say: remedy.say.clone(), patch: remedy.patch.clone() });
+        Finding {
+            code: self.code,
+            weight: self.weight,
+            at: self.at.clone(),
+            first_s: self.first_s,
+            value: self.value,
+            limit: self.limit,
+            margin: self.margin,
+            unit: self.unit,
+            say: self.say.clone(),
+            remedy,
+        }
+    }
+
     /// A finding of a single question.
     pub(super) fn of(question: &'static str, finding: Finding) -> Self {
         let Finding { code, weight, at, value, limit, margin, unit, say, remedy, first_s } = finding;

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::WholePlan;
+use crate::plan::inquiry::Better;
 use crate::questions::answer::Weight;
 use crate::questions::fill_level::Moment;
 
@@ -101,6 +102,33 @@ pub struct KeyFigures {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub spare_cells: Option<u64>,
 }
+
+/// Which way each is better; the first decide first.
+pub(super) const BETTER: &[(&str, Better)] = &[
+    ("/key_figures/failures_count", Better::Less),
+    ("/key_figures/cautions_count", Better::Less),
+    ("/key_figures/first_failure_s", Better::More),
+    ("/key_figures/least_served_share", Better::More),
+    ("/key_figures/unserved_kg", Better::Less),
+    ("/key_figures/unserved_j", Better::Less),
+    ("/key_figures/trapped_kg_s", Better::Less),
+    ("/key_figures/lost_kg", Better::Less),
+    ("/key_figures/net_power_w", Better::More),
+    ("/key_figures/supplied_kg_s", Better::Less),
+    ("/key_figures/units_count", Better::Less),
+    ("/key_figures/coolers_count", Better::Less),
+    ("/key_figures/turbines_count", Better::Neither),
+    ("/key_figures/lines_count", Better::Less),
+    ("/key_figures/build_kg", Better::Less),
+    ("/key_figures/missing_cells", Better::Less),
+    ("/key_figures/tightest_margin_share", Better::More),
+    ("/key_figures/least_heat_margin_k", Better::More),
+    ("/key_figures/least_freezing_margin_k", Better::More),
+    ("/key_figures/hottest_zone_c", Better::Neither),
+    ("/key_figures/least_level_share", Better::More),
+    ("/key_figures/greatest_level_share", Better::Neither),
+    ("/key_figures/greatest_starts_per_h", Better::Less),
+];
 
 /// The least or greatest of some numbers; `None` of none.
 fn least(numbers: impl Iterator<Item = f64>) -> Option<f64> {

@@ -17,7 +17,8 @@ mod verify;
 
 use crate::budget::{Budget, Halt};
 use crate::plan::Plan;
-use crate::questions::answer::{Named, Verdict, Weight, counted};
+use crate::plan::inquiry::Better;
+use crate::questions::answer::{Code as _, Finding, Named, Verdict, Weight, counted};
 use crate::questions::coupled::{self, Coupled};
 use crate::questions::fill_level::{self, FillLevel, Search};
 use crate::questions::flow_balance::{self, FlowBalance};
@@ -65,6 +66,18 @@ impl Answer for WholePlan {
     const TITLE: &'static str = "Whole plan";
     const SAYS: &'static str =
         "Flow, heat, level over time and floor together: one verdict, the first thing to go wrong, remedies tried out.";
+
+    const KEY_FIGURES: &'static [(&'static str, Better)] = key_figures::BETTER;
+
+    fn codes() -> Vec<&'static str> {
+        let mut codes = [FlowBalance::codes(), HeatBudget::codes(), FillLevel::codes()].concat();
+        codes.extend(RowCode::ALL.iter().map(|code| code.as_str()));
+        codes
+    }
+
+    fn outcome(&self) -> (Verdict, &str, Vec<Finding>) {
+        (self.verdict, &self.say, self.findings.iter().map(PlanFinding::plain).collect())
+    }
 
     /// Without the document remedies are told and not tried out.
     fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<Self, Halt> {

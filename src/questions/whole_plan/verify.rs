@@ -12,9 +12,9 @@ use super::found::{PlanFinding, PlanRemedy};
 use super::{WholePlan, reckon};
 use crate::budget::{Budget, Halt};
 use crate::plan::{Plan, ReadError};
-use crate::questions::Document;
 use crate::questions::answer::{Weight, apply, limited, merge, one_line};
 use crate::questions::fill_level::Search;
+use crate::questions::{Document, Json};
 
 /// The most patches that are tried.
 pub const MOST_TRIED: usize = 6;
@@ -41,8 +41,17 @@ pub(super) fn verify(
         return Ok(());
     }
     let tried: Vec<usize> = (0..answer.findings.len()).filter(|&at| is_tried(&answer.findings[at])).collect();
-    let json = document.json.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(document.json);
-    let (false, Ok(source)) = (tried.is_empty(), serde_json::from_slice::<Value>(json)) else { return Ok(()) };
+    if tried.is_empty() {
+        return Ok(());
+    }
+    let source = match document.json {
+        Json::Tree(tree) => Cow::Borrowed(tree),
+        Json::Bytes(bytes) => {
+            let bytes = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
+            let Ok(tree) = serde_json::from_slice::<Value>(bytes) else { return Ok(()) };
+            Cow::Owned(tree)
+        }
+    };
     let looks = looks.max(LEAST_LOOKS) / MOST_TRIED as u64;
     let mut trials = Trials { source: &source, document, looks, done: Vec::new() };
     for at in tried {

@@ -1,0 +1,125 @@
+//! Threads lent to a calculation that falls into independent jobs.
+
+use std::panic::resume_unwind;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+use tokio::sync::Semaphore;
+
+use crate::budget::Workers;
+
+/// So many threads, the one that asks among them.
+#[derive(Clone, Copy, Debug)]
+pub struct Threads(pub usize);
+
+impl Workers for Threads {
+    fn work(&self, count: usize, job: &(dyn Fn(usize) + Sync)) {
+        let next = AtomicUsize::new(0);
+        let take = || {
+            loop {
+                let index = next.fetch_add(1, Ordering::Relaxed);
+                if index >= count {
+                    return;
+                }
+                job(index);
+            }
+        };
+        std::thread::scope(|scope| {
+            let helpers: Vec<_> = (1..self.0.min(count)).map(|_| scope.spawn(take)).collect();
+            take();
+            for helper in helpers {
+                // What a helper dies of is told by whoever asked.
+                if let Err(panic) = helper.join() {
+                    resume_unwind(panic);
+                }
+            }
+        });
+    }
+}
+
+/// As many threads as the pool has permits to spare, beside the one that a calculation holds already: so all calculations
+/// together never run on more threads than the pool allows.
+#[derive(Debug)]
+pub struct Spare {
+    permits: Arc<Semaphore>,
+    most: usize,
+}
+
+impl Spare {
+    pub(super) fn new(permits: Arc<Semaphore>, most: usize) -> Self {
+        Self { permits, most }
+    }
+}
+
+impl Workers for Spare {
+    fn work(&self, count: usize, job: &(dyn Fn(usize) + Sync)) {
+        let wanted = count.min(self.most).saturating_sub(1);
+        // Whoever waits for a permit is given it before anyone can take it here.
+        let lent: Vec<_> = (0..wanted).map_while(|_| self.permits.try_acquire().ok()).collect();
+        Threads(1 + lent.len()).work(count, job);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::Mutex;
+    use std::sync::atomic::AtomicBool;
+
+    use super::*;
+    use crate::budget::{Budget, Halt, Serial};
+
+    #[test]
+    fn every_job_is_done_once_and_told_in_order() {
+        for workers in [&Serial as &dyn Workers, &Threads(1), &Threads(3), &Threads(64)] {
+            for count in [0, 1, 2, 100] {
+                let met = Mutex::new(vec![0; count]);
+                let budget = Budget::unhurried().with_workers(workers);
+                let squares = budget.each(count, |index| {
+                    met.lock().expect("no panic")[index] += 1;
+                    Ok(index * index)
+                });
+                assert_eq!(squares, Ok((0..count).map(|index| index * index).collect()));
+                assert!(met.into_inner().expect("no panic").into_iter().all(|times| times == 1));
+            }
+        }
+    }
+
+    #[test]
+    fn a_stop_ends_what_has_not_begun() {
+        let stop = AtomicBool::new(false);
+        let hook = || stop.load(Ordering::Relaxed);
+        let done = AtomicUsize::new(0);
+        let budget = Budget::new(1, &hook).with_workers(&Threads(2));
+        let result = budget.each(1_000, |index| {
+            done.fetch_add(1, Ordering::Relaxed);
+            if index == 10 {
+                stop.store(true, Ordering::Relaxed);
+            }
+            Ok(())
+        });
+        assert_eq!(result, Err(Halt::Stopped));
+        assert!(done.load(Ordering::Relaxed) < 1_000);
+    }
+
+    #[test]
+    fn a_panic_of_a_helper_is_one_of_whoever_asked() {
+        let caught = std::panic::catch_unwind(|| Threads(4).work(64, &|index| assert!(index != 40, "job forty")));
+        let panic = caught.expect_err("a panic");
+        assert_eq!(panic.downcast_ref::<&str>().copied(), Some("job forty"));
+    }
+
+    #[test]
+    fn no_more_threads_work_than_there_are_permits() {
+        let permits = Arc::new(Semaphore::new(3));
+        let held = permits.try_acquire().expect("a permit");
+        let (now, most) = (AtomicUsize::new(0), AtomicUsize::new(0));
+        Spare::new(Arc::clone(&permits), 8).work(200, &|_| {
+            most.fetch_max(1 + now.fetch_add(1, Ordering::SeqCst), Ordering::SeqCst);
+            std::thread::yield_now();
+            now.fetch_sub(1, Ordering::SeqCst);
+        });
+        assert!(most.load(Ordering::SeqCst) <= 3);
+        assert_eq!(permits.available_permits(), 2, "what was lent is back");
+        drop(held);
+    }
+}

@@ -1,0 +1,65 @@
+//! Figures of an answer in words, by the pointer that leads to them.
+
+use crate::plan::Pointer;
+use crate::quantity::{dimension, number, print_si};
+
+/// Endings of the names of figures that say their unit of measure, longest first, and how such a figure is printed.
+const ENDINGS: &[(&str, fn(f64) -> String)] = &[
+    ("_per_day", |value| format!("{} a day", number(value))),
+    ("_per_h", |value| format!("{} an hour", number(value))),
+    ("_per_s", |value| format!("{} a second", number(value))),
+    ("_kg_s", print_si::<dimension::MassRate>),
+    ("_share", print_si::<dimension::Share>),
+    ("_kg", print_si::<dimension::Mass>),
+    ("_w", print_si::<dimension::Power>),
+    ("_j", print_si::<dimension::Energy>),
+    ("_s", print_si::<dimension::Time>),
+    // Rounding to the microkelvin keeps 14.000000000000002 from being read as anything but 14.
+    ("_c", |value| format!("{} °C", number((value * 1e6).round() / 1e6))),
+    ("_k", |value| format!("{} K", number((value * 1e6).round() / 1e6))),
+];
+
+fn ending(name: &str) -> Option<&'static (&'static str, fn(f64) -> String)> {
+    ENDINGS.iter().find(|(ending, _)| name.ends_with(ending))
+}
+
+/// A figure as people read it: `/power/net_w` of 54300 is "54.3 kW".
+#[must_use]
+pub fn figure_text(at: &Pointer, value: f64) -> String {
+    at.steps().last().and_then(|name| ending(name)).map_or_else(|| number(value), |(_, print)| print(value))
+}
+
+/// What a figure is called: `/units/absorber/count` is "absorber count", `/power/net_w` "power net".
+#[must_use]
+pub fn figure_name(at: &Pointer) -> String {
+    let steps = at.steps();
+    // The section is told by what stands in it.
+    let told = if steps.len() > 2 { &steps[1..] } else { steps };
+    let mut words: Vec<String> = told.to_vec();
+    if let Some(last) = words.last_mut() {
+        let plain = ending(last).and_then(|(ending, _)| last.strip_suffix(ending)).unwrap_or(last);
+        *last = plain.replace('_', " ");
+    }
+    words.join(" ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{figure_name, figure_text};
+    use crate::plan::Pointer;
+
+    #[test]
+    fn figures_are_told_with_their_unit_of_measure() {
+        for (at, value, name, text) in [
+            ("/power/net_w", 54_300.0, "power net", "54.3 kW"),
+            ("/units/absorber/count", 8.0, "absorber count", "8"),
+            ("/zones/hall/settles_at_c", 28.000000000000004, "hall settles at", "28 °C"),
+            ("/supplies/seep/drawn_kg_s", 0.06, "seep drawn", "60 g/s"),
+            ("/switches/float/starts_per_h", 1.6, "float starts", "1.6 an hour"),
+            ("/stores/sump/first_full_s", 680.0, "sump first full", "11.33 min"),
+        ] {
+            let at = Pointer::parse(at).expect("a pointer");
+            assert_eq!((figure_name(&at).as_str(), figure_text(&at, value).as_str()), (name, text));
+        }
+    }
+}
