@@ -2,6 +2,7 @@
 
 mod balance;
 mod fairness;
+mod inquiries;
 mod rehearsal;
 mod remedies;
 #[path = "../support/mod.rs"]
