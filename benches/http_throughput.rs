@@ -18,6 +18,7 @@ use hotwell::http::router;
 use hotwell::http::serve::{Server, Stop};
 use hotwell::http::settings::Settings;
 use hotwell::plan::Limits;
+use hotwell::questions::answer::Verdict;
 use serde_json::Value;
 
 #[path = "support/stages.rs"]
@@ -41,6 +42,9 @@ impl Shown for Echoed {
     }
     fn svg(&self) -> String {
         String::new()
+    }
+    fn verdict(&self) -> Verdict {
+        Verdict::Holds
     }
 }
 

@@ -41,6 +41,9 @@ pub fn routes() -> Router<App> {
         .fallback(pages::nowhere)
 }
 
+/// From a document to the bytes of the answer in a form, and how it turns out.
+pub type Show = fn(&[u8], Form, &Limits, &Budget<'_>) -> Result<(Vec<u8>, Verdict), Refused>;
+
 /// A question by its name.
 #[derive(Clone, Copy)]
 pub struct Door {
@@ -49,7 +52,7 @@ pub struct Door {
     /// Its paths.
     routes: fn() -> Router<App>,
     /// The bytes of its answer in a form, and how it turns out.
-    pub show: fn(&[u8], Form, &Limits, &Budget<'_>) -> Result<(Vec<u8>, Verdict), Refused>,
+    pub show: Show,
 }
 
 /// Every question: one line each.

@@ -5,7 +5,7 @@ use serde_json::Value;
 
 use crate::support::{header, settings, start};
 
-const QUESTIONS: [&str; 2] = ["flow-balance", "fill-level"];
+const QUESTIONS: [&str; 4] = ["flow-balance", "fill-level", "heat-budget", "plan"];
 
 fn example(name: &str) -> String {
     let path = format!("{}/examples/plans/{name}.json", env!("CARGO_MANIFEST_DIR"));

@@ -4,6 +4,7 @@ mod answers;
 mod bad_input;
 mod connections;
 mod forms;
+mod inquiries;
 mod pool;
 mod problems;
 mod shutdown;

@@ -168,7 +168,7 @@ proptest! {
         items.insert(2, json!({ "plan": { "unitz": 1 }, "question": "flow-balance" }));
         let document = json!({ "items": items }).to_string();
         let read = Batch::from_json(document.as_bytes(), &LIMITS).expect("a batch");
-        let mut outcomes = batch::ask(&read, &Budget::unhurried().with_workers(&Three)).expect("answers");
+        let mut outcomes = batch::ask(&read, &LIMITS, &Budget::unhurried().with_workers(&Three)).expect("answers");
         prop_assert!(outcomes.remove(2).is_err());
         for (plan, outcome) in plans.iter().zip(outcomes) {
             let single = Plan::from_json(plan.to_string().as_bytes(), &LIMITS).expect("a plan");

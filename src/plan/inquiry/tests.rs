@@ -54,10 +54,7 @@ fn faults_of_a_plan_lead_into_the_document_that_was_sent() {
 
 #[test]
 fn what_an_inquiry_wants_is_told_at_once() {
-    assert_eq!(
-        faults(compare(&json!({"question": "flow-balance"}))),
-        ["missing-field /plan", "missing-field /variants"]
-    );
+    assert_eq!(faults(compare(&json!({}))), ["missing-field /plan", "missing-field /variants"]);
     let document = json!({
         "plan": {}, "question": "flow-balence", "variantz": {}, "figures": ["power", {"at": "/power/net_w", "better": "most"}],
         "variants": {"as it is": {}, "one": [], "": {}, "two": {"title": null}}
@@ -176,6 +173,12 @@ fn limits_are_told_by_what_passes_them() {
     assert_eq!(faults(Batch::from_json(document.as_bytes(), &limits)), ["too-many /items"]);
     assert_eq!(faults(Batch::from_json(b"[]", &limits)), ["wrong-type "]);
     assert_eq!(faults(Batch::from_json(b"{\"item\": 1}", &limits)), ["missing-field /items", "unknown-field /item"]);
+}
+
+#[test]
+fn all_of_it_is_asked_unless_something_else_is_said() {
+    let read = compare(&json!({"plan": {}, "variants": {}})).expect("a comparison");
+    assert_eq!(read.question, Question::WholePlan);
 }
 
 #[test]

@@ -3,8 +3,11 @@
 use crate::plan::Pointer;
 use crate::quantity::{dimension, number, print_si};
 
+/// An ending and how a figure with it is printed.
+type Ending = (&'static str, fn(f64) -> String);
+
 /// Endings of the names of figures that say their unit of measure, longest first, and how such a figure is printed.
-const ENDINGS: &[(&str, fn(f64) -> String)] = &[
+const ENDINGS: &[Ending] = &[
     ("_per_day", |value| format!("{} a day", number(value))),
     ("_per_h", |value| format!("{} an hour", number(value))),
     ("_per_s", |value| format!("{} a second", number(value))),
@@ -19,7 +22,7 @@ const ENDINGS: &[(&str, fn(f64) -> String)] = &[
     ("_k", |value| format!("{} K", number((value * 1e6).round() / 1e6))),
 ];
 
-fn ending(name: &str) -> Option<&'static (&'static str, fn(f64) -> String)> {
+fn ending(name: &str) -> Option<&'static Ending> {
     ENDINGS.iter().find(|(ending, _)| name.ends_with(ending))
 }
 

@@ -16,7 +16,7 @@ use super::answer::{Finding, Name, Named, Unanswered, Verdict, Weight, codes, fi
 use super::change::with_patch;
 use super::registry::{Reply, better, entry, expand};
 use crate::budget::{Budget, Halt};
-use crate::plan::inquiry::{Better, Compare};
+use crate::plan::inquiry::{Better, Compare, Figure};
 use crate::plan::{Limits, Pointer, pointer};
 
 codes! {
@@ -261,25 +261,19 @@ pub fn ask(compare: &Compare, limits: &Limits, budget: &Budget<'_>) -> Result<Co
 fn rows(compare: &Compare, replies: &[Result<Reply, Unanswered>]) -> Vec<Row> {
     let asked = entry(compare.question);
     let answers = || replies.iter().flatten().map(|reply| &reply.figures);
-    let named: Vec<(Pointer, Better)> = match &compare.figures {
-        Some(figures) => figures
-            .iter()
-            .map(|figure| {
-                let better = figure.better.or_else(|| better(&asked, &figure.at)).unwrap_or(Better::Neither);
-                (figure.at.clone(), better)
-            })
-            .collect(),
-        None => {
-            let mut found: IndexMap<String, Better> = IndexMap::new();
-            for (pattern, better) in asked.key_figures {
-                found.extend(answers().flat_map(|answer| expand(pattern, answer)).map(|at| (at, *better)));
-            }
-            // What is nothing in every answer is no news.
-            let is_nothing = |at: &str| answers().all(|answer| answer.pointer(at).and_then(Value::as_f64) == Some(0.0));
-            let found = found.into_iter().filter(|(at, _)| !is_nothing(at));
-            let read = found.filter_map(|(at, better)| Some((Pointer::parse(&at)?, better)));
-            read.take(MOST_KEY_FIGURES).collect()
+    let named: Vec<(Pointer, Better)> = if let Some(figures) = &compare.figures {
+        let way = |figure: &Figure| figure.better.or_else(|| better(&asked, &figure.at)).unwrap_or(Better::Neither);
+        figures.iter().map(|figure| (figure.at.clone(), way(figure))).collect()
+    } else {
+        let mut found: IndexMap<String, Better> = IndexMap::new();
+        for (pattern, better) in asked.key_figures {
+            found.extend(answers().flat_map(|answer| expand(pattern, answer)).map(|at| (at, *better)));
         }
+        // What is nothing in every answer is no news.
+        let is_nothing = |at: &str| answers().all(|answer| answer.pointer(at).and_then(Value::as_f64) == Some(0.0));
+        let found = found.into_iter().filter(|(at, _)| !is_nothing(at));
+        let read = found.filter_map(|(at, better)| Some((Pointer::parse(&at)?, better)));
+        read.take(MOST_KEY_FIGURES).collect()
     };
     let scalar = |reply: &Result<Reply, Unanswered>, at: &Pointer| {
         let value = at.find(&reply.as_ref().ok()?.figures)?;
@@ -345,10 +339,10 @@ fn variants(names: &[Name], replies: Vec<Result<Reply, Unanswered>>, rows: &[Row
 }
 
 /// The findings of one list that another has not, by code and place.
-fn without(these: &[Finding], those: &[Finding]) -> Vec<FindingAt> {
+fn without(these: &[Finding], others: &[Finding]) -> Vec<FindingAt> {
     these
         .iter()
-        .filter(|finding| !those.iter().any(|other| other.code == finding.code && other.at == finding.at))
+        .filter(|finding| !others.iter().any(|other| other.code == finding.code && other.at == finding.at))
         .map(|finding| FindingAt { code: finding.code, at: finding.at.clone() })
         .collect()
 }

@@ -1,5 +1,7 @@
 //! A comparison in words.
 
+use std::fmt::Write as _;
+
 use serde_json::Value;
 
 use super::rank::Reason;
@@ -119,10 +121,10 @@ pub(super) fn say(answer: &CompareAnswer) -> String {
         (None, _) => String::new(),
     };
     if unanswered > 0 {
-        text.push_str(&format!(" {unanswered} without an answer."));
+        let _ = write!(text, " {unanswered} without an answer.");
     }
     if let Some(best) = answer.variants.get(&answer.best).and_then(|best| best.say.as_ref()) {
-        text.push_str(&format!(" {best}"));
+        let _ = write!(text, " {best}");
     }
     one_line(&text, LINE_BYTES)
 }

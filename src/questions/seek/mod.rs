@@ -219,8 +219,8 @@ pub fn ask(seek: &Seek, limits: &Limits, budget: &Budget<'_>) -> Result<SeekAnsw
     let whole = takes_whole_numbers_only(&seek.plan, &seek.at, &seek.span, limits);
     let numbers = samples(seek, whole);
     let mut tried = budget.each(numbers.len(), |index| search.attempt(numbers[index]))?;
-    let faulty = tried.iter().filter(|tried| tried.is_err()).count();
-    if faulty == tried.len() {
+    let unread = tried.iter().filter(|tried| tried.is_err()).count();
+    if unread == tried.len() {
         let faults = tried.swap_remove(0).err().unwrap_or(Faults { listed: Vec::new(), total: 0 });
         return Err(ReadError::Faults(faults).into());
     }
@@ -257,8 +257,8 @@ pub fn ask(seek: &Seek, limits: &Limits, budget: &Budget<'_>) -> Result<SeekAnsw
         },
     };
     let missing = tried.iter().all(|tried| tried.as_ref().is_ok_and(|tried| !tried.has_figure));
-    let first_fault = tried.into_iter().filter_map(Result::err).next();
-    answer.findings = findings(seek, &answer, missing, first_fault.map(|faults| (faulty, faults)));
+    let first_fault = tried.into_iter().find_map(Result::err);
+    answer.findings = findings(seek, &answer, missing, first_fault.map(|faults| (unread, faults)));
     answer.verdict = Verdict::of(&answer.findings);
     answer.working = say::working(seek, &answer);
     answer.say = say::say(seek, &answer);
@@ -308,7 +308,7 @@ fn ranges(samples: &[Sample]) -> Vec<HoldsFromTo> {
         .collect()
 }
 
-fn findings(seek: &Seek, answer: &SeekAnswer, missing: bool, faulty: Option<(usize, Faults)>) -> Vec<Finding> {
+fn findings(seek: &Seek, answer: &SeekAnswer, missing: bool, unread: Option<(usize, Faults)>) -> Vec<Finding> {
     let mut found = Vec::new();
     let scale = &seek.span.scale;
     let range = format!("from {} to {}", scale.text(seek.span.from), scale.text(seek.span.to));
@@ -335,9 +335,9 @@ fn findings(seek: &Seek, answer: &SeekAnswer, missing: bool, faulty: Option<(usi
         let say = format!("{} leads to no number of any answer", quoted(at.as_str()));
         note(SeekCode::NoSuchFigure, "/want/figure", say);
     }
-    if let Some((faulty, faults)) = faulty {
+    if let Some((unread, faults)) = unread {
         let first = faults.listed.first().map_or(String::new(), crate::plan::Fault::say);
-        note(SeekCode::ValueUnanswered, "/at", format!("{faulty} of {count} values give no plan, the first: {first}"));
+        note(SeekCode::ValueUnanswered, "/at", format!("{unread} of {count} values give no plan, the first: {first}"));
     }
     heaviest_first::<SeekCode>(&mut found);
     found

@@ -1,5 +1,7 @@
 //! A search in words.
 
+use std::fmt::Write as _;
+
 use super::{HoldsWhere, SeekAnswer, is_smallest};
 use crate::plan::inquiry::{Seek, Want};
 use crate::questions::answer::{LINE_BYTES, figure_name, figure_text, one_line, quoted, short};
@@ -75,13 +77,17 @@ pub(super) fn say(seek: &Seek, answer: &SeekAnswer) -> String {
         format!("{}: the {which} {} with which {}", scale.text(found.number), quoted(&answer.at), want(seek));
     match answer.holds {
         HoldsWhere::Everywhere => text.push_str(", as it does with every value that was tried"),
-        HoldsWhere::Several => text.push_str(&format!("; it is not monotone: it holds {}", parts(seek, answer))),
+        HoldsWhere::Several => {
+            let _ = write!(text, "; it is not monotone: it holds {}", parts(seek, answer));
+        }
         HoldsWhere::Above | HoldsWhere::Below => match answer.fails_at {
-            Some(fails) => text.push_str(&format!(", and not with {}", scale.text(fails))),
+            Some(fails) => {
+                let _ = write!(text, ", and not with {}", scale.text(fails));
+            }
             None => text.push_str(", the end of the range"),
         },
         HoldsWhere::Nowhere => {}
     }
-    text.push_str(&format!(". {}", found.say));
+    let _ = write!(text, ". {}", found.say);
     one_line(&text, LINE_BYTES)
 }

@@ -32,12 +32,11 @@ pub(super) fn find(search: &Search<'_>, samples: &[Sample], whole: bool) -> Resu
             }
         }
     }
-    let best = match best {
-        Some(best) => Some(best),
-        None => {
-            tried += 1;
-            search.attempt(good)?.ok()
-        }
+    let best = if best.is_some() {
+        best
+    } else {
+        tried += 1;
+        search.attempt(good)?.ok()
     };
     let found = best.map(|best| Found {
         value: seek.span.scale.value(good),
@@ -112,9 +111,9 @@ mod tests {
             let mut steps = 0;
             while let Some(middle) = grid.between(low, high) {
                 if middle < turn {
-                    low = middle
+                    low = middle;
                 } else {
-                    high = middle
+                    high = middle;
                 }
                 steps += 1;
                 assert!(steps < 64, "{size}");

@@ -1,5 +1,7 @@
 //! A sweep in words.
 
+use std::fmt::Write as _;
+
 use serde_json::Value;
 
 use super::{SweepAnswer, SweepRow};
@@ -83,7 +85,7 @@ pub(super) fn say(answer: &SweepAnswer) -> String {
         // What stays the same is no news.
         if told < MOST_FIGURES && (most.0 - least.0).abs() > 1e-9 * most.0.abs().max(least.0.abs()) {
             let (least, most) = (figure_text(&pointer, least.0), figure_text(&pointer, most.0));
-            text.push_str(&format!("; {} {least} to {most}", short(&figure_name(&pointer))));
+            let _ = write!(text, "; {} {least} to {most}", short(&figure_name(&pointer)));
             told += 1;
         }
     }
