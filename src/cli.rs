@@ -1,5 +1,8 @@
 //! The command line and the environment: every flag has a twin `HOTWELL_*` and a default that is written here.
 
+mod answer;
+mod replay;
+
 use std::io::Write;
 use std::net::SocketAddr;
 use std::process::ExitCode;
@@ -29,6 +32,8 @@ struct Cli {
 enum Command {
     /// Serve (the default).
     Serve(Box<Serve>),
+    Answer(answer::Answer),
+    Replay(replay::Replay),
 }
 
 /// How the log is written.
@@ -177,8 +182,12 @@ impl Serve {
 /// Runs the program.
 pub fn main() -> ExitCode {
     let cli = Cli::parse();
-    let Some(Command::Serve(serve)) = cli.command else { return run(&cli.serve) };
-    run(&serve)
+    match cli.command {
+        None => run(&cli.serve),
+        Some(Command::Serve(serve)) => run(&serve),
+        Some(Command::Answer(answer)) => answer::run(&answer),
+        Some(Command::Replay(replay)) => replay::run(&replay),
+    }
 }
 
 fn run(serve: &Serve) -> ExitCode {
@@ -354,10 +363,11 @@ mod tests {
 
     #[test]
     fn every_flag_has_its_twin() {
-        for argument in
-            Cli::command().get_arguments().filter(|argument| !matches!(argument.get_id().as_str(), "help" | "version"))
-        {
-            let flag = argument.get_long().expect("a long flag");
+        let command = Cli::command();
+        let all = command.get_subcommands().chain([&command]).flat_map(clap::Command::get_arguments);
+        for argument in all.filter(|argument| !matches!(argument.get_id().as_str(), "help" | "version")) {
+            // What has no flag is what the command is about.
+            let Some(flag) = argument.get_long() else { continue };
             let twin = argument.get_env().expect(flag).to_str().expect("text");
             assert_eq!(twin, format!("HOTWELL_{}", flag.replace('-', "_").to_uppercase()));
         }

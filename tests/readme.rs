@@ -1,7 +1,7 @@
 //! The commands of the README are run, and what they print is what it says they print.
 //!
-//! Every line of a ```sh block that begins with `curl` is run against a server of its own, with the port put in; a ```text
-//! block that follows is what they print, to the letter. Other commands must be on a short list of what a reader runs first.
+//! Every line of a ```sh block that begins with `curl` is run against a server of its own, with the port put in, and every
+//! line that begins with `hotwell` by the program itself; a ```text block that follows is what they print, to the letter. Other commands must be on a short list of what a reader runs first.
 
 use std::fs;
 use std::net::TcpListener;
@@ -12,7 +12,7 @@ use std::time::{Duration, Instant};
 /// The address of the README.
 const ADDRESS: &str = "localhost:8080";
 /// What starts the service or its tests, and so is not run by one.
-const NOT_RUN: [&str; 2] = ["cargo run --release", "cargo test"];
+const NOT_RUN: [&str; 3] = ["cargo run --release", "cargo test", "cargo install --locked --path ."];
 
 /// A server that ends with its test.
 struct Server {
@@ -112,9 +112,14 @@ fn every_command_does_what_it_says() {
             if NOT_RUN.contains(&command.as_str()) {
                 continue;
             }
-            assert!(command.starts_with("curl "), "a command nobody runs: {command}");
-            // Quiet as to progress, and failing where the answer is a failure.
-            let (succeeded, text) = server.run(&command.replacen("curl ", "curl -sS --fail-with-body ", 1));
+            let whole = if let Some(arguments) = command.strip_prefix("hotwell ") {
+                format!("{} {arguments}", env!("CARGO_BIN_EXE_hotwell"))
+            } else {
+                assert!(command.starts_with("curl "), "a command nobody runs: {command}");
+                // Quiet as to progress, and failing where the answer is a failure.
+                command.replacen("curl ", "curl -sS --fail-with-body ", 1)
+            };
+            let (succeeded, text) = server.run(&whole);
             assert!(succeeded, "{command}\n{text}");
             run += 1;
             printed.push_str(&text);

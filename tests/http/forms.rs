@@ -5,7 +5,7 @@ use std::io::Read;
 use hotwell::http::packed::pack;
 use hotwell::http::settings::Origins;
 
-use crate::support::{Running, header, settings, start};
+use crate::support::{Running, header, plain_client, settings, start};
 
 const PLAN: &str = r#"{ "title": "Kestrel Deep", "units": { "burner": {}, "kiln": {} } }"#;
 
@@ -223,7 +223,7 @@ async fn a_plain_request_id_is_kept_and_others_are_replaced() {
 #[tokio::test]
 async fn http_2_without_tls_works() {
     let server = start(settings()).await;
-    let client = reqwest::Client::builder().http2_prior_knowledge().no_proxy().build().expect("a client");
+    let client = plain_client().http2_prior_knowledge().build().expect("a client");
     let request = client.post(server.url("/v1/census.txt")).header("content-type", "application/json").body(PLAN);
     let response = request.send().await.expect("a response");
     assert_eq!(response.version(), reqwest::Version::HTTP_2);

@@ -119,6 +119,14 @@ pub struct Running {
     pub client: reqwest::Client,
 }
 
+/// A client of plain HTTP. The program brings a client that speaks TLS and is told which cryptography to use; this one is, too.
+pub fn plain_client() -> reqwest::ClientBuilder {
+    let provider = std::sync::Arc::new(rustls::crypto::ring::default_provider());
+    let tls = rustls::ClientConfig::builder_with_provider(provider).with_safe_default_protocol_versions();
+    let tls = tls.expect("versions").with_root_certificates(rustls::RootCertStore::empty()).with_no_client_auth();
+    reqwest::Client::builder().tls_backend_preconfigured(tls).no_proxy()
+}
+
 /// Starts a server.
 pub async fn start(settings: Settings) -> Running {
     let server = Server::bind(settings, routes()).expect("a free port");
@@ -126,7 +134,7 @@ pub async fn start(settings: Settings) -> Running {
     let app = server.app().clone();
     let stop = Stop::default();
     let task = tokio::spawn(server.run(stop.clone()));
-    let client = reqwest::Client::builder().no_gzip().no_proxy().build().expect("a client");
+    let client = plain_client().no_gzip().build().expect("a client");
     Running { address, app, stop, task, client }
 }
 

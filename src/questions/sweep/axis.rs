@@ -8,7 +8,7 @@ use crate::quantity::{Exponents, QuantityReader, Time, number_of, unit_of};
 /// The values as numbers.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Axis {
-    /// The unit of measure of the numbers, where they have one.
+    /// The unit of measure of the numbers, where they have one; otherwise quantities are in SI units.
     pub unit: Option<String>,
     /// One for each value, or none where the values are no numbers of one kind.
     pub numbers: Vec<f64>,
@@ -39,7 +39,7 @@ pub(super) fn of(values: &Values, all: &[Value], day: Time) -> Axis {
         return Axis { unit: said, numbers: read.iter().map(|(number, ..)| *number).collect() };
     }
     if read.iter().all(|(_, _, _, other)| *other == exponents) {
-        return Axis { unit: Some("SI".to_owned()), numbers: read.iter().map(|(_, si, ..)| *si).collect() };
+        return Axis { unit: None, numbers: read.iter().map(|(_, si, ..)| *si).collect() };
     }
     Axis::default()
 }

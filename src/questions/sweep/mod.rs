@@ -53,7 +53,7 @@ pub struct SweepAnswer {
     pub working: Vec<String>,
     /// The place that was varied: a JSON pointer into the plan.
     pub at: String,
-    /// The unit of measure that all values have in common; absent for bare numbers and where there is none.
+    /// The unit of measure that all values have in common; absent for bare numbers and where there is none such.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub unit: Option<String>,
     /// The figures that were read: JSON pointers into the answer.
@@ -72,7 +72,7 @@ pub struct SweepAnswer {
 pub struct SweepRow {
     /// The value as it was put into the plan.
     pub value: Value,
-    /// The number in it, in `unit`; absent where it is none.
+    /// The number in it, in `unit`, or in SI units where the values have several; absent where it is none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub number: Option<f64>,
     /// How the plan turns out; absent where there is no answer.
