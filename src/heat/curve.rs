@@ -197,7 +197,12 @@ impl Curve<'_> {
 
     /// As [`Self::first_down`], but gives up early, so that whoever asks can be stopped in between.
     pub fn search(&self, until: f64, grain: f64) -> Crossing {
-        self.search_from(0.0, until, grain, LOOKS_AT_ONCE)
+        self.search_on(0.0, until, grain)
+    }
+
+    /// As [`Self::search`], from a later moment on.
+    pub fn search_on(&self, from: f64, until: f64, grain: f64) -> Crossing {
+        self.search_from(from, until, grain, LOOKS_AT_ONCE)
     }
 
     /// The first moment within `until` at which the value is at or below zero, to rounding; touching is enough. `grain` is

@@ -40,6 +40,6 @@ pub use assemble::{Assembly, LimitOf, Running, assemble};
 pub use block::{HeatBlock, HeatEvent, MOST_POINTS, Phase};
 pub use mark::{HeatMark, has_settled};
 pub use periodic::periodic;
-pub use reading::Reading;
+pub use reading::{Leaves, Reading};
 pub use rehearse::{Happening, HeatCycle, HeatRehearsal, MOST_EVENTS, Pulsed, rehearse, rehearse_to_limit};
 pub use steady::{AtRest, Steady, steady};

@@ -2,6 +2,7 @@
 
 use super::affine::Affine;
 use super::block::{HeatBlock, Place};
+use super::curve::Crossing;
 
 /// A share of full power: constant + Σ weight·T.
 #[derive(Clone, Debug)]
@@ -60,13 +61,39 @@ impl HeatBlock<'_> {
         reading.0.at(self.temperatures()).clamp(0.0, 1.0)
     }
 
-    /// After how many seconds, within `span`, it leaves the band from `low` to `high`; `None` where it stays. The search may end
-    /// early: then the moment is one until which it has not left.
-    pub fn leaves(&mut self, reading: &Reading, [low, high]: [f64; 2], span: f64) -> Option<f64> {
+    /// After how many seconds from now, later than `from` and within `span`, it leaves the band from `low` to `high`, and which way;
+    /// `None` where it stays. The search may end early: then there is no way, and until that moment it has not left.
+    pub fn leaves(
+        &mut self,
+        reading: &Reading,
+        [low, high]: [f64; 2],
+        from: f64,
+        span: f64,
+    ) -> Option<(f64, Option<Leaves>)> {
+        self.plan_course();
         let grain = reading.0.grain(self.temperatures()).max(1e-15);
-        let up = self.curve_down(&reading.0, -1.0, high).and_then(|curve| curve.search(span, grain).at());
-        let until = up.unwrap_or(span);
-        let down = self.curve_down(&reading.0, 1.0, -low).and_then(|curve| curve.search(until, grain).at());
-        down.or(up)
+        let mut found: Option<(f64, Option<Leaves>)> = None;
+        for (sign, offset, way) in [(-1.0, high, Leaves::Up), (1.0, -low, Leaves::Down)] {
+            let Some(curve) = self.curve_down(&reading.0, sign, offset) else { continue };
+            let until = found.map_or(span, |(at, _)| at);
+            let (at, way) = match curve.search_on(from, until, grain) {
+                Crossing::Never => continue,
+                Crossing::At(at) => (at, Some(way)),
+                Crossing::NotBefore(at) => (at, None),
+            };
+            if found.is_none_or(|(first, _)| at < first) {
+                found = Some((at, way));
+            }
+        }
+        found
     }
+}
+
+/// The way a reading leaves its band.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Leaves {
+    /// Above it.
+    Up,
+    /// Below it.
+    Down,
 }

@@ -75,7 +75,12 @@ impl Coupled {
                 coupled.is_settled = true;
                 break;
             }
-            coupled.flow(balance_with(plan, now, budget)?);
+            let machines = coupled.flow(plan, balance_with(plan, now, budget)?);
+            if !machines {
+                // Heat depends on nothing else: it would come out the same.
+                coupled.is_settled = true;
+                break;
+            }
             before = now;
         }
         Ok(coupled)
@@ -87,9 +92,17 @@ impl Coupled {
         Self { balance, warm: None, is_settled: true, runs, cooler_counts: Vec::new(), turbine_counts: Vec::new() }
     }
 
-    fn flow(&mut self, balance: Balance) {
-        self.runs = balance.units.iter().map(|unit| unit.needed).collect();
-        self.balance = balance;
+    /// Takes another balance; true where what runs or flows of matter is another.
+    fn flow(&mut self, plan: &Plan, balance: Balance) -> bool {
+        let runs: Vec<f64> = balance.units.iter().map(|unit| unit.needed).collect();
+        let power = plan.power();
+        let matter = |drawn: &[f64]| -> Vec<f64> {
+            let of = plan.supplies.iter().zip(drawn).filter(|(supply, _)| Some(supply.header) != power);
+            of.map(|(_, drawn)| *drawn).collect()
+        };
+        let changed = runs != self.runs || matter(&self.balance.drawn) != matter(&balance.drawn);
+        (self.runs, self.balance) = (runs, balance);
+        changed
     }
 
     fn set(&mut self, warm: Warm) {

@@ -36,6 +36,12 @@ impl Queue {
         }
     }
 
+    /// When a slot is due.
+    #[must_use]
+    pub fn time(&self, slot: usize) -> f64 {
+        self.time[slot]
+    }
+
     /// The first slot and its time.
     #[must_use]
     pub fn first(&self) -> (usize, f64) {

@@ -159,5 +159,7 @@ pub(crate) fn ask_with(
 /// A temperature as people read it.
 fn celsius(at_c: f64) -> String {
     // Rounding to the microkelvin keeps 14.000000000000002 from being read as anything but 14.
-    number((at_c * 1e6).round() / 1e6) + " °C"
+    let rounded = (at_c * 1e6).round() / 1e6;
+    let sign = if rounded < 0.0 { "−" } else { "" };
+    format!("{sign}{} °C", number(rounded.abs()))
 }

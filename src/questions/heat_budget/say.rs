@@ -38,7 +38,13 @@ fn summary(answer: &HeatBudget) -> String {
         .filter_map(|(name, zone)| Some(format!("{} settles at {}", short(name), celsius(zone.settles_at_c?))))
         .take(MOST_NAMED)
         .collect();
-    parts.push(if zones.is_empty() { "no zone comes to rest".to_owned() } else { zones.join(", ") });
+    parts.push(if answer.zones.is_empty() {
+        "the plan has no zone, so there is nothing to warm or cool".to_owned()
+    } else if zones.is_empty() {
+        "no zone comes to rest".to_owned()
+    } else {
+        zones.join(", ")
+    });
     for (name, cooler) in answer.coolers.iter().take(MOST_NAMED) {
         let share = cooler
             .running_share
@@ -53,7 +59,7 @@ fn summary(answer: &HeatBudget) -> String {
         parts.push(format!("{} × {}{needed}{makes}", turbine.count, short(name)));
     }
     if let Some(power) = answer.power {
-        parts.push(format!("{} net", print_si::<dimension::Power>(power.net_w)));
+        parts.push(format!("turbines less coolers {}", print_si::<dimension::Power>(power.net_w)));
     }
     if let Some((name, margin)) = tightest(answer) {
         parts.push(format!("tightest margin {} K, {name}", number(margin)));

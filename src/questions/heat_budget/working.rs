@@ -79,12 +79,12 @@ fn zone(plan: &Plan, reckoned: &Reckoned, at: usize, lines: &mut Vec<String>) {
             Side::Zone(other) => (rest.temperatures_c[other], plan.zones[other].name.as_str()),
             Side::Fixed(other) => (other, "ambient"),
         };
+        let less = if other < 0.0 { format!("({})", celsius(other)) } else { celsius(other) };
         lines.push(format!(
-            "{name} to {}: {} × ({} − {}) = {}",
+            "{name} to {}: {} × ({} − {less}) = {}",
             short(to),
             print_si::<dimension::Conductance>(wall.conductance),
             celsius(t),
-            celsius(other),
             watts(wall.conductance * (t - other))
         ));
     }

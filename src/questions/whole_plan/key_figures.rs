@@ -180,16 +180,10 @@ impl KeyFigures {
         let lines: Vec<u32> = matter.chain(flow.power.as_ref().and_then(|power| power.lines)).collect();
         self.lines_count = (!lines.is_empty()).then(|| lines.into_iter().map(u64::from).sum());
         self.build_kg = (!flow.bill_kg.is_empty()).then(|| sum(flow.bill_kg.iter().map(|(_, mass)| *mass)));
-        let heat = answer.heat.as_ref().and_then(|heat| heat.power);
-        if flow.power.is_some() || heat.is_some() {
-            let made = flow.power.as_ref().map_or(0.0, |power| power.generated_w);
-            let drawn = flow.power.as_ref().map_or(0.0, |power| power.drawn_w);
-            let (generated, drawn) =
-                (made + heat.map_or(0.0, |heat| heat.generated_w), drawn + heat.map_or(0.0, |heat| heat.drawn_w));
-            self.generated_power_w = Some(generated);
-            self.drawn_power_w = Some(drawn);
-            self.net_power_w = Some(generated - drawn);
-        }
+        // Coolers and turbines are in it.
+        self.generated_power_w = flow.power.as_ref().map(|power| power.generated_w);
+        self.drawn_power_w = flow.power.as_ref().map(|power| power.drawn_w);
+        self.net_power_w = flow.power.as_ref().map(|power| power.net_w);
         self.supplied_kg_s = sum(flow.headers.iter().map(|(_, header)| header.supplied_kg_s));
         self.let_out_kg_s = sum(flow.headers.iter().map(|(_, header)| header.let_out_kg_s));
         self.trapped_kg_s = sum(flow.headers.iter().map(|(_, header)| header.trapped_kg_s));

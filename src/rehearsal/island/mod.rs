@@ -71,9 +71,10 @@ pub struct Island<'s> {
     pub ends_when_short: bool,
     /// Stores that are due.
     due: Vec<usize>,
-    /// Scratch: patterns that turn, switches that are asked, headers whose net is new.
+    /// Scratch: patterns that turn, switches that are asked, dials that are due, headers whose net is new.
     edges: Vec<(f64, usize)>,
     asked: Vec<usize>,
+    dials: Vec<usize>,
     summed: Vec<usize>,
 }
 
@@ -125,6 +126,7 @@ impl<'s> Island<'s> {
             due: Vec::new(),
             edges: Vec::new(),
             asked: Vec::new(),
+            dials: Vec::new(),
             summed: Vec::new(),
         };
         for at in 0..island.system.tanks.len() {
@@ -159,7 +161,7 @@ impl<'s> Island<'s> {
         self.due.extend(0..self.system.tanks.len());
         self.switch(0.0);
         self.set_off(0.0, budget)?;
-        self.agree(0.0, true, budget)?;
+        self.agree(0.0, true, &[], budget)?;
         for tank in 0..self.levels.len() {
             if self.levels[tank].way == 0 {
                 match self.rates.state.stand(tank) {
@@ -214,7 +216,9 @@ impl<'s> Island<'s> {
         let last = next + next.abs() * ONE_MOMENT;
         self.due.clear();
         self.edges.clear();
-        let (mut checkpoint, mut heat_due, mut dial_due) = (None, false, false);
+        let (mut checkpoint, mut heat_due, mut looks) = (None, false, false);
+        let mut dials = std::mem::take(&mut self.dials);
+        dials.clear();
         loop {
             let (slot, time) = self.queue.first();
             if time > last || time == f64::INFINITY {
@@ -228,7 +232,7 @@ impl<'s> Island<'s> {
             } else if slot == self.heat_slot() {
                 heat_due = true;
             } else if slot > self.heat_slot() {
-                dial_due = true;
+                dials.push(slot - self.heat_slot() - 1);
             } else {
                 self.edges.push((time, slot - tanks));
             }
@@ -246,13 +250,16 @@ impl<'s> Island<'s> {
             self.arrive(self.due[at], now);
         }
         self.leave(now);
-        if heat_due || dial_due {
-            self.simulated += u64::from(dial_due);
-            self.meet(now, heat_due);
+        if heat_due || !dials.is_empty() {
+            looks = heat_due || !self.step_dials(&dials);
+            if looks {
+                self.meet(now, heat_due);
+            }
         }
         self.switch(now);
         self.set_off(now, budget)?;
-        self.agree(now, heat_due || dial_due, budget)?;
+        self.agree(now, looks, &dials, budget)?;
+        self.dials = dials;
         if self.rates.is_crowded() {
             self.close(now);
             self.add_up();

@@ -3,7 +3,7 @@
 
 use super::{Island, ONE_MOMENT};
 use crate::budget::{Budget, Halt};
-use crate::heat::{HeatBlock, HeatEvent};
+use crate::heat::{HeatBlock, HeatEvent, Leaves};
 use crate::plan::ThermostatId;
 use crate::rehearsal::result::What;
 use crate::rehearsal::warm::{LEAVES, STEPS, Warm};
@@ -25,6 +25,8 @@ pub struct Heat<'s> {
     pub block: HeatBlock<'s>,
     /// What they will meet next.
     event: Option<HeatEvent>,
+    /// By dial, the way it will leave its mark.
+    ways: Vec<Option<Leaves>>,
     /// When it was last looked at, and how often at that moment.
     last_s: f64,
     at_once: u32,
@@ -43,6 +45,7 @@ impl<'s> Heat<'s> {
             warm,
             block: HeatBlock::new(&warm.network),
             event: None,
+            ways: vec![None; warm.dials.len()],
             last_s: 0.0,
             at_once: 0,
             rests_until_s: 0.0,
@@ -87,11 +90,21 @@ impl Island<'_> {
         }
     }
 
-    /// Lets zones and flows come to agree: machines run as they are fed, thermostats turn what they gate, and dials follow.
-    pub(super) fn agree(&mut self, now: f64, mut is_due: bool, budget: &Budget<'_>) -> Result<(), Halt> {
+    /// Lets zones and flows come to agree: machines run as they are fed, thermostats turn what they gate, and dials follow. Where
+    /// only dials have `stepped`, and what flows needs nothing else of the zones, they stay as they are.
+    pub(super) fn agree(
+        &mut self,
+        now: f64,
+        mut is_due: bool,
+        stepped: &[usize],
+        budget: &Budget<'_>,
+    ) -> Result<(), Halt> {
         for _ in 0..MOST_ROUNDS {
             is_due |= self.drive(now);
             if !is_due {
+                for &dial in stepped {
+                    self.schedule_dial(dial, now);
+                }
                 return Ok(());
             }
             let mut turned = false;
@@ -168,7 +181,7 @@ impl Island<'_> {
     pub(super) fn schedule(&mut self, now: f64) {
         let slot = self.heat_slot();
         let Some(heat) = &mut self.heat else { return };
-        let mut span = heat.horizon_s - now;
+        let span = heat.horizon_s - now;
         let next = heat.block.next(span);
         heat.event = next.map(|(_, event)| event);
         heat.at_once = if heat.last_s == now { heat.at_once + 1 } else { 0 };
@@ -181,15 +194,40 @@ impl Island<'_> {
         }
         due_s = due_s.max(heat.rests_until_s);
         self.queue.set(slot, due_s);
-        span = span.min(due_s - now);
-        for (at, dial) in heat.warm.dials.iter().enumerate() {
-            let driven = &heat.warm.driven[dial.driven];
-            let open = driven.gates.iter().all(|&gate| self.rates.state.is_on(gate));
-            let reading = heat.block.reading(driven.heat, driven.count, open);
-            let mark = self.rates.state.mark(at) as f64;
-            let band = [(mark - LEAVES) / STEPS as f64, (mark + LEAVES) / STEPS as f64];
-            let left = heat.block.leaves(&reading, band, span);
-            self.queue.set(slot + 1 + at, left.map_or(f64::INFINITY, |after| (now + after).max(heat.rests_until_s)));
+        for at in 0..heat.warm.dials.len() {
+            self.schedule_dial(at, now);
         }
+    }
+
+    /// Finds when a dial leaves its mark, which it does before zones meet anything or not at all.
+    fn schedule_dial(&mut self, at: usize, now: f64) {
+        let slot = self.heat_slot();
+        let until = self.queue.time(slot);
+        let Some(heat) = &mut self.heat else { return };
+        let driven = &heat.warm.driven[heat.warm.dials[at].driven];
+        let open = driven.gates.iter().all(|&gate| self.rates.state.is_on(gate));
+        let reading = heat.block.reading(driven.heat, driven.count, open);
+        let mark = self.rates.state.mark(at) as f64;
+        let band = [(mark - LEAVES) / STEPS as f64, (mark + LEAVES) / STEPS as f64];
+        let begun = heat.block.now();
+        let left = heat.block.leaves(&reading, band, now - begun, until.min(heat.horizon_s) - begun);
+        heat.ways[at] = left.and_then(|(_, way)| way);
+        self.queue.set(slot + 1 + at, left.map_or(f64::INFINITY, |(after, _)| (begun + after).max(heat.rests_until_s)));
+    }
+
+    /// Takes dials that are due to the next mark. Where nothing hunts that is all there is to it: zones need not be looked at.
+    /// False where they do.
+    pub(super) fn step_dials(&mut self, due: &[usize]) -> bool {
+        let Some(heat) = self.heat.as_ref().filter(|heat| heat.hunts == 0) else { return false };
+        for &at in due {
+            let mark = self.rates.state.mark(at);
+            match heat.ways[at] {
+                Some(Leaves::Up) if mark < STEPS => self.rates.set_mark(at, mark + 1),
+                Some(Leaves::Down) if mark > 0 => self.rates.set_mark(at, mark - 1),
+                _ => {}
+            }
+        }
+        self.simulated += 1;
+        true
     }
 }
