@@ -11,7 +11,10 @@ use super::fault::Faults;
 use super::field::{day_of, standard_day};
 use super::limits::Limits;
 use super::map::Flows;
-use super::model::{Aim, Count, Demand, Flow, Header, HeaderId, Outlet, Plan, Supply, Target, Unit, UnitId, Value};
+use super::model::{
+    Aim, CoolerId, Count, Demand, DemandId, Flow, Gated, Header, HeaderId, HotSourceId, Outlet, Plan, Supply, SupplyId,
+    Target, TurbineId, Unit, UnitId, Value,
+};
 use super::node::{self, Document};
 use super::reader::{Place, Reader};
 use super::wire::Wire;
@@ -121,9 +124,20 @@ pub(super) fn build(document: PlanDocument, mut headers: Vec<Header>) -> Plan {
     let coolers = heat::coolers(document.coolers, &names);
     let turbines = heat::turbines(document.turbines, &names);
     let hot_sources = heat::hot_sources(document.hot_sources, &names);
-    let thermostats = heat::thermostats(document.thermostats, &names, &units, &coolers, &turbines, &hot_sources);
+    let mut targets: HashMap<&str, Gated> = HashMap::new();
+    if document.switches.is_some() || document.thermostats.is_some() {
+        targets.extend(units.iter().enumerate().map(|(at, it)| (it.name.as_str(), Gated::Unit(UnitId(at)))));
+        targets.extend(supplies.iter().enumerate().map(|(at, it)| (it.name.as_str(), Gated::Supply(SupplyId(at)))));
+        targets.extend(demands.iter().enumerate().map(|(at, it)| (it.name.as_str(), Gated::Demand(DemandId(at)))));
+        targets.extend(coolers.iter().enumerate().map(|(at, it)| (it.name.as_str(), Gated::Cooler(CoolerId(at)))));
+        targets.extend(turbines.iter().enumerate().map(|(at, it)| (it.name.as_str(), Gated::Turbine(TurbineId(at)))));
+        targets.extend(
+            hot_sources.iter().enumerate().map(|(at, it)| (it.name.as_str(), Gated::HotSource(HotSourceId(at)))),
+        );
+    }
+    let thermostats = heat::thermostats(document.thermostats, &names, &targets);
     let stores = time::stores(document.stores);
-    let switches = time::switches(document.switches, &stores, &units, &supplies, &demands);
+    let switches = time::switches(document.switches, &stores, &targets);
     Plan {
         rows: floor::rows(document.floor, &units),
         zones,

@@ -555,7 +555,11 @@ mod tests {
         let has_steps = source["pattern"]["steps"].is_array();
         without(&mut source["pattern"], starts[if has_steps { choice % 2 } else { choice % 3 }]);
         document["hot_sources"]["vent"] = source;
-        document["thermostats"]["x"]["runs"] = json!(["loop", "vent"]);
+        for (section, name) in [("turbines", "expander"), ("thermostats", "eye")] {
+            let thing = document[section].as_object_mut().unwrap().remove("x").unwrap();
+            document[section][name] = thing;
+        }
+        document["thermostats"]["eye"]["runs"] = json!(["loop", "vent", "seep"]);
     }
 
     #[test]

@@ -233,3 +233,33 @@ proptest! {
         prop_assert_eq!(&again.rehearsal.events, &rehearsal.events);
     }
 }
+
+/// A switch on a bank sheds a cooler, and readings of now are where zones and thermostats begin. The bank falls from 50 % at
+/// 20 kW net; at 20 % of 6 MJ, after 90 s, the cooler is shed; the hall, read at 30 °C, then warms by 1 K/s.
+#[test]
+fn a_switch_on_a_bank_sheds_a_cooler_and_readings_are_where_zones_begin() {
+    let document = tub(&json!({
+        "stores": { "bank": { "header": "power", "capacity": 6e6, "level": "10 %" } },
+        "hot_sources": { "flue": { "zone": "hall", "heat": 1e6 } },
+        "coolers": { "loop": { "cools": "hall", "duty": 1e6, "draws": 2e4, "rejects_draw": false, "count": 1 } },
+        "switches": { "shed": { "watch": "bank", "start_at": "90 %", "stop_at": "20 %", "runs": "loop" } },
+        "now": { "levels": { "bank": "50 %" }, "switches": { "shed": true }, "temperatures": { "hall": "30 °C" } },
+        "horizon": "100 s"
+    }));
+    let found = rehearse_warm(&document);
+    near(when(&found.rehearsal, |what| matches!(what, What::Stop(_)))[0], 90.0);
+    near(found.rehearsal.warm.expect("zones").end_c[0], 40.0);
+}
+
+/// A thermostat shuts a supply: the hall warms by 1 K/s from 20 °C and cuts out at 50 °C, after 30 s of 2 kg/s.
+#[test]
+fn a_thermostat_shuts_a_supply() {
+    let found = rehearse_warm(&tub(&json!({
+        "supplies": { "feed main": { "header": "feed", "rate": 2, "when": "always" } },
+        "stores": { "bin": { "header": "feed", "capacity": 1000, "level": 0 } },
+        "hot_sources": { "flue": { "zone": "hall", "heat": 1e6 } },
+        "thermostats": { "eye": { "watch": "hall", "start_at": 30, "stop_at": 50, "runs": "feed main", "on": true } },
+        "horizon": "100 s"
+    })));
+    near(found.rehearsal.stores[0].end, 60.0);
+}

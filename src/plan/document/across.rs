@@ -75,6 +75,11 @@ impl PlanDocument {
             units: names("units", "unit"),
             supplies: names("supplies", "supply"),
             demands: names("demands", "demand"),
+            coolers: names("coolers", "cooler"),
+            turbines: names("turbines", "turbine"),
+            hot_sources: names("hot_sources", "hot source"),
+            thermostats: names("thermostats", "thermostat"),
+            zones: names("zones", "zone"),
         };
         let mut stores = by_name(&mut self.stores);
         let mut switches = by_name(&mut self.switches);
@@ -102,35 +107,49 @@ impl PlanDocument {
             }
         }
         let mut states = by_name(&mut now.switches);
+        let mut thermostats = by_name(&mut self.thermostats);
         for (name, child) in section(document, node, &["now", "switches"]) {
             let (above, Some(on)) = (at.below("switches"), states.remove(name.as_ref())) else { continue };
+            if !only_one(name, &[&known.switches, &known.thermostats], child, &above.below(name), reader) {
+                continue;
+            }
             if let Some(switch) = switches.get_mut(name.as_ref()) {
                 switch.on = Some(*on);
-            } else if !known.switches.has(name) {
-                unknown(name, &[&known.switches], child, &above.below(name), reader);
+            } else if let Some(thermostat) = thermostats.get_mut(name.as_ref()) {
+                thermostat.on = Some(*on);
+            }
+        }
+        let mut temperatures = by_name(&mut now.temperatures);
+        let mut zones = by_name(&mut self.zones);
+        for (name, child) in section(document, node, &["now", "temperatures"]) {
+            let (above, Some(read)) = (at.below("temperatures"), temperatures.remove(name.as_ref())) else { continue };
+            if let Some(zone) = zones.get_mut(name.as_ref()) {
+                zone.at = *read;
+            } else if !known.zones.has(name) {
+                unknown(name, &[&known.zones], child, &above.below(name), reader);
             }
         }
         let mut patterns = by_name(&mut now.patterns);
         let mut supplies = by_name(&mut self.supplies);
         let mut demands = by_name(&mut self.demands);
+        let mut hot_sources = by_name(&mut self.hot_sources);
         for (name, child) in section(document, node, &["now", "patterns"]) {
             let (above, Some(pattern)) = (at.below("patterns"), patterns.remove(name.as_ref())) else { continue };
             let place = above.below(name);
-            if !only_one(name, &[&known.supplies, &known.demands], child, &place, reader) {
+            if !only_one(name, &[&known.supplies, &known.demands, &known.hot_sources], child, &place, reader) {
                 continue;
             }
-            let own = match (supplies.get_mut(name.as_ref()), demands.get_mut(name.as_ref())) {
-                (Some(supply), _) => &mut supply.pattern,
-                (None, Some(demand)) => &mut demand.pattern,
-                (None, None) => continue,
-            };
+            let supply = supplies.get_mut(name.as_ref()).map(|supply| &mut supply.pattern);
+            let demand = demands.get_mut(name.as_ref()).map(|demand| &mut demand.pattern);
+            let source = hot_sources.get_mut(name.as_ref()).map(|source| &mut source.pattern);
+            let Some(own) = supply.or(demand).or(source) else { continue };
             match own {
                 Some(own) => pattern.set(&mut own.0, child, &place, reader),
                 None => reader.contradiction(
                     child,
                     &place,
                     || format!("{}, which has no pattern", quoted(name)),
-                    || "a supply or a demand with a pattern".to_owned(),
+                    || "a supply, a demand or a hot source with a pattern".to_owned(),
                 ),
             }
         }
@@ -159,6 +178,11 @@ struct Known<'n> {
     units: Written<'n>,
     supplies: Written<'n>,
     demands: Written<'n>,
+    coolers: Written<'n>,
+    turbines: Written<'n>,
+    hot_sources: Written<'n>,
+    thermostats: Written<'n>,
+    zones: Written<'n>,
 }
 
 impl<'n> Known<'n> {
@@ -199,7 +223,8 @@ impl<'n> Known<'n> {
                 None => (runs, at),
             };
             if met.insert(name.0.as_str()) {
-                only_one(&name.0, &[&self.units, &self.supplies, &self.demands], child, &place, reader);
+                let of = [&self.units, &self.supplies, &self.demands, &self.coolers, &self.turbines, &self.hot_sources];
+                only_one(&name.0, &of, child, &place, reader);
             } else {
                 reader.fault(child, &place, FaultCode::DuplicateField, |_| Detail {
                     found: format!("{} a second time", quoted(&name.0)),

@@ -163,7 +163,7 @@ document! {
         must start_at: Temperature<StartPoint>,
         /// Where it stops, in °C; not the same.
         must stop_at: Temperature<StopPoint>,
-        /// What it starts and stops: units, coolers, turbines or hot sources.
+        /// What it starts and stops: units, supplies, demands, coolers, turbines or hot sources.
         must runs: OneOrMore<Name>,
         /// Whether it is on at time zero; false unless said.
         may on: bool,
@@ -387,6 +387,8 @@ struct Known<'n> {
     zones: Written<'n>,
     substances: Written<'n>,
     units: Written<'n>,
+    supplies: Written<'n>,
+    demands: Written<'n>,
     coolers: Written<'n>,
     turbines: Written<'n>,
     hot_sources: Written<'n>,
@@ -401,6 +403,8 @@ impl PlanDocument {
             zones: names("zones", "zone"),
             substances: names("substances", "substance"),
             units: names("units", "unit"),
+            supplies: names("supplies", "supply"),
+            demands: names("demands", "demand"),
             coolers: names("coolers", "cooler"),
             turbines: names("turbines", "turbine"),
             hot_sources: names("hot_sources", "hot source"),
@@ -459,7 +463,8 @@ impl PlanDocument {
         }
         for (name, thermostat) in self.thermostats.iter().flat_map(|section| &section.0) {
             one(&thermostat.watch.0, &known.zones, &["thermostats", name, "watch"], reader);
-            let of = [&known.units, &known.coolers, &known.turbines, &known.hot_sources];
+            let of =
+                [&known.units, &known.supplies, &known.demands, &known.coolers, &known.turbines, &known.hot_sources];
             let mut met: Vec<&str> = Vec::new();
             for run in &thermostat.runs.0 {
                 let part = ["thermostats", name.as_str(), "runs"];

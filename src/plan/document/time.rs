@@ -9,6 +9,7 @@ use crate::plan::map::{List, OneOrMore, Section};
 use crate::plan::model::{Course, Pattern, Seasons, Start, Step};
 use crate::plan::node::Node;
 use crate::plan::reader::{Detail, Place, Reader};
+use crate::plan::temperature::{AnyTemperature, Temperature};
 use crate::plan::wire::{Check, Wire, document};
 use crate::quantity::{Time, print};
 
@@ -45,7 +46,7 @@ document! {
         must start_at: Amount,
         /// The level at which it stops; not the same.
         must stop_at: Amount,
-        /// What it starts and stops: units, supplies or demands.
+        /// What it starts and stops: units, supplies, demands, coolers, turbines or hot sources.
         must runs: OneOrMore<Name>,
         /// Whether it is on at time zero; false unless said.
         may on: bool,
@@ -122,10 +123,12 @@ document! {
     NowDoc = "Now" {
         /// Levels by store.
         may levels: Section<Amount>,
-        /// Whether it is on, by switch.
+        /// Whether it is on, by switch or thermostat.
         may switches: Section<bool>,
-        /// Where the pattern stands, by supply or demand.
+        /// Where the pattern stands, by supply, demand or hot source.
         may patterns: Section<NowPatternDoc>,
+        /// Temperatures by zone, in °C.
+        may temperatures: Section<Temperature<AnyTemperature>>,
     }
 
     /// Where a pattern stands now: `now_on` with `next_change_in`, or `elapsed`.

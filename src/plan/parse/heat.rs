@@ -7,8 +7,7 @@ use crate::plan::document::{
 };
 use crate::plan::map::Section;
 use crate::plan::model::{
-    Brings, Cooler, CoolerId, Gated, HotSource, HotSourceId, Moving, Substance, SubstanceId, Thermostat, Turbine,
-    TurbineId, Unit, UnitId, Wall, Zone, ZoneId,
+    Brings, Cooler, Gated, HotSource, Moving, Substance, SubstanceId, Thermostat, Turbine, Wall, Zone, ZoneId,
 };
 use crate::quantity::{Power, Share};
 
@@ -167,17 +166,8 @@ pub(super) fn hot_sources(section: Option<Section<HotSourceDoc>>, names: &Names)
 pub(super) fn thermostats(
     section: Option<Section<ThermostatDoc>>,
     names: &Names,
-    units: &[Unit],
-    coolers: &[Cooler],
-    turbines: &[Turbine],
-    hot_sources: &[HotSource],
+    targets: &HashMap<&str, Gated>,
 ) -> Vec<Thermostat> {
-    let mut targets: HashMap<&str, Gated> = HashMap::new();
-    targets.extend(units.iter().enumerate().map(|(at, thing)| (thing.name.as_str(), Gated::Unit(UnitId(at)))));
-    targets.extend(coolers.iter().enumerate().map(|(at, thing)| (thing.name.as_str(), Gated::Cooler(CoolerId(at)))));
-    targets.extend(turbines.iter().enumerate().map(|(at, thing)| (thing.name.as_str(), Gated::Turbine(TurbineId(at)))));
-    let sources = hot_sources.iter().enumerate();
-    targets.extend(sources.map(|(at, thing)| (thing.name.as_str(), Gated::HotSource(HotSourceId(at)))));
     let of = |(name, doc): (String, ThermostatDoc)| {
         Some(Thermostat {
             name,

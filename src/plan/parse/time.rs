@@ -5,10 +5,7 @@ use std::collections::HashMap;
 use crate::plan::amount::Amount;
 use crate::plan::document::{LoopDoc, StoreDoc, SwitchDoc};
 use crate::plan::map::Section;
-use crate::plan::model::{
-    Demand, DemandId, Gated, LevelLimits, Loop, StandingLoss, Store, StoreId, Supply, SupplyId, Switch, Unit, UnitId,
-    Watched,
-};
+use crate::plan::model::{Gated, LevelLimits, Loop, StandingLoss, Store, StoreId, Switch, Watched};
 use crate::quantity::{Mass, Share};
 
 pub(super) fn stores(section: Option<Section<StoreDoc>>) -> Vec<Store> {
@@ -35,17 +32,11 @@ pub(super) fn stores(section: Option<Section<StoreDoc>>) -> Vec<Store> {
 pub(super) fn switches(
     section: Option<Section<SwitchDoc>>,
     stores: &[Store],
-    units: &[Unit],
-    supplies: &[Supply],
-    demands: &[Demand],
+    targets: &HashMap<&str, Gated>,
 ) -> Vec<Switch> {
     let Some(section) = section else { return Vec::new() };
     let watched: HashMap<&str, StoreId> =
         stores.iter().enumerate().map(|(at, store)| (store.name.as_str(), StoreId(at))).collect();
-    let units = units.iter().enumerate().map(|(at, unit)| (unit.name.as_str(), Gated::Unit(UnitId(at))));
-    let supplies = supplies.iter().enumerate().map(|(at, supply)| (supply.name.as_str(), Gated::Supply(SupplyId(at))));
-    let demands = demands.iter().enumerate().map(|(at, demand)| (demand.name.as_str(), Gated::Demand(DemandId(at))));
-    let targets: HashMap<&str, Gated> = units.chain(supplies).chain(demands).collect();
     let switch = |(name, doc): (String, SwitchDoc)| {
         Some(Switch {
             name,

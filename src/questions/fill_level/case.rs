@@ -225,7 +225,13 @@ impl<'p> Case<'p> {
                 if demand.header == header { -rate } else { 0.0 }
             }
             Gated::Unit(id) => self.unit_gives(id, header) * f64::from(self.counts[id.0]),
-            // They act on zones.
+            Gated::Cooler(id) if self.plan.power() == Some(header) => {
+                -self.plan.coolers[id.0].draws.si() * self.warm.map_or(0.0, |warm| warm.coolers[id.0])
+            }
+            Gated::Turbine(id) if self.plan.power() == Some(header) => {
+                self.plan.turbines[id.0].generates.si() * self.warm.map_or(0.0, |warm| warm.turbines[id.0])
+            }
+            // They act on zones alone.
             Gated::Cooler(_) | Gated::Turbine(_) | Gated::HotSource(_) => 0.0,
         }
     }
