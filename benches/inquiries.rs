@@ -1,17 +1,21 @@
 //! A sweep of 1,000 values of the flow balance and a comparison of twelve variants, on one thread and on two.
 //!
-//! `cargo bench --bench inquiries`. Rounds alternate between one thread and two, and the ratio is the median of the ratios of
+//! `cargo bench --no-default-features --bench inquiries`. Rounds alternate between one thread and two, and the ratio is the median of the ratios of
 //! neighbours, so that other work on the machine weighs on both alike.
 
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
 use hotwell::budget::Budget;
-use hotwell::http::workers::Threads;
 use hotwell::plan::Limits;
 use hotwell::plan::inquiry::{Compare, Question, Sweep};
 use hotwell::questions::{compare, sweep};
 use serde_json::{Value, json};
+
+#[path = "../tests/support/threads.rs"]
+mod threads;
+
+use threads::Threads;
 
 const ROUNDS: usize = 31;
 

@@ -5,7 +5,7 @@ use std::collections::HashSet;
 use std::fs;
 
 use hotwell::http::openapi::{document, document_3_0, print};
-use hotwell::plan::inquiry::{Batch, Compare, Seek, Sweep};
+use hotwell::plan::inquiry::{Batch, Compare, Question, Seek, Sweep};
 use hotwell::plan::{Limits, Plan};
 use serde_json::Value;
 
@@ -129,6 +129,16 @@ fn its_examples_are_the_example_plans_and_can_be_read() {
         assert_eq!(serde_json::from_slice::<Value>(&text).unwrap(), example["value"]);
         assert!(Plan::from_json(&text, &Limits::default()).is_ok(), "{name}");
     }
+}
+
+#[test]
+fn it_tells_of_every_question_that_there_is() {
+    let paths = document()["paths"].as_object().unwrap();
+    for door in hotwell::http::router::QUESTIONS {
+        assert!(paths.contains_key(&format!("/v1/{}", door.name)), "{}", door.name);
+    }
+    let words: Vec<&str> = Question::ALL.iter().map(|question| question.name()).collect();
+    assert_eq!(document()["components"]["schemas"]["QuestionName"]["enum"], serde_json::json!(words));
 }
 
 #[test]

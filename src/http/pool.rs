@@ -42,7 +42,7 @@ impl Drop for SetOnDrop {
 pub struct Pool {
     permits: Arc<Semaphore>,
     all: usize,
-    waiting: AtomicUsize,
+    waiting: Arc<AtomicUsize>,
     queue: usize,
     meters: Meters,
 }
@@ -70,7 +70,7 @@ impl Pool {
     /// A pool of so many permits with a queue.
     #[must_use]
     pub fn new(permits: usize, queue: usize, meters: Meters) -> Self {
-        let waiting = AtomicUsize::new(0);
+        let waiting = Arc::new(AtomicUsize::new(0));
         Self { permits: Arc::new(Semaphore::new(permits)), all: permits, waiting, queue, meters }
     }
 
@@ -83,7 +83,7 @@ impl Pool {
     /// Threads for a calculation that falls into independent jobs: those that no other calculation needs.
     #[must_use]
     pub fn workers(&self) -> Spare {
-        Spare::new(Arc::clone(&self.permits), self.all)
+        Spare::new(Arc::clone(&self.permits), Arc::clone(&self.waiting), self.all)
     }
 
     /// Runs a calculation on a thread of its own, when there is room. Dropping the future cancels the calculation.

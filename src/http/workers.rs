@@ -14,40 +14,23 @@ pub struct Threads(pub usize);
 
 impl Workers for Threads {
     fn work(&self, count: usize, job: &(dyn Fn(usize) + Sync)) {
-        let next = AtomicUsize::new(0);
-        let take = || {
-            loop {
-                let index = next.fetch_add(1, Ordering::Relaxed);
-                if index >= count {
-                    return;
-                }
-                job(index);
-            }
-        };
-        std::thread::scope(|scope| {
-            let helpers: Vec<_> = (1..self.0.min(count)).map(|_| scope.spawn(take)).collect();
-            take();
-            for helper in helpers {
-                // What a helper dies of is told by whoever asked.
-                if let Err(panic) = helper.join() {
-                    resume_unwind(panic);
-                }
-            }
-        });
+        share(count, job, vec![(); self.0.min(count).saturating_sub(1)], &|| true);
     }
 }
 
 /// As many threads as the pool has permits to spare, beside the one that a calculation holds already: so all calculations
-/// together never run on more threads than the pool allows.
+/// together never run on more threads than the pool allows. As soon as another calculation waits, they are given back, each
+/// after the job it is at.
 #[derive(Debug)]
 pub struct Spare {
     permits: Arc<Semaphore>,
+    waiting: Arc<AtomicUsize>,
     most: usize,
 }
 
 impl Spare {
-    pub(super) fn new(permits: Arc<Semaphore>, most: usize) -> Self {
-        Self { permits, most }
+    pub(super) fn new(permits: Arc<Semaphore>, waiting: Arc<AtomicUsize>, most: usize) -> Self {
+        Self { permits, waiting, most }
     }
 }
 
@@ -55,9 +38,40 @@ impl Workers for Spare {
     fn work(&self, count: usize, job: &(dyn Fn(usize) + Sync)) {
         let wanted = count.min(self.most).saturating_sub(1);
         // Whoever waits for a permit is given it before anyone can take it here.
-        let lent: Vec<_> = (0..wanted).map_while(|_| self.permits.try_acquire().ok()).collect();
-        Threads(1 + lent.len()).work(count, job);
+        let lent = (0..wanted).map_while(|_| self.permits.try_acquire().ok()).collect();
+        share(count, job, lent, &|| self.waiting.load(Ordering::Relaxed) == 0);
     }
+}
+
+/// Shares the jobs between whoever asks and a helper for each of `lent`, which it gives back when there is nothing left to do
+/// for it, or it is not to go on.
+fn share<L: Send>(count: usize, job: &(dyn Fn(usize) + Sync), lent: Vec<L>, go_on: &(dyn Fn() -> bool + Sync)) {
+    let next = AtomicUsize::new(0);
+    let take = |go_on: &dyn Fn() -> bool| {
+        while go_on() {
+            let index = next.fetch_add(1, Ordering::Relaxed);
+            if index >= count {
+                return;
+            }
+            job(index);
+        }
+    };
+    std::thread::scope(|scope| {
+        let help = |lent: L| {
+            scope.spawn(move || {
+                take(go_on);
+                drop(lent);
+            })
+        };
+        let helpers: Vec<_> = lent.into_iter().map(help).collect();
+        take(&|| true);
+        for helper in helpers {
+            // What a helper dies of is told by whoever asked.
+            if let Err(panic) = helper.join() {
+                resume_unwind(panic);
+            }
+        }
+    });
 }
 
 #[cfg(test)]
@@ -113,13 +127,27 @@ mod tests {
         let permits = Arc::new(Semaphore::new(3));
         let held = permits.try_acquire().expect("a permit");
         let (now, most) = (AtomicUsize::new(0), AtomicUsize::new(0));
-        Spare::new(Arc::clone(&permits), 8).work(200, &|_| {
+        let waiting = Arc::new(AtomicUsize::new(0));
+        Spare::new(Arc::clone(&permits), Arc::clone(&waiting), 8).work(200, &|_| {
             most.fetch_max(1 + now.fetch_add(1, Ordering::SeqCst), Ordering::SeqCst);
             std::thread::yield_now();
             now.fetch_sub(1, Ordering::SeqCst);
         });
         assert!(most.load(Ordering::SeqCst) <= 3);
         assert_eq!(permits.available_permits(), 2, "what was lent is back");
+        let freed = AtomicUsize::new(0);
+        Spare::new(Arc::clone(&permits), Arc::clone(&waiting), 8).work(300, &|index| {
+            if index == 10 {
+                waiting.store(1, Ordering::SeqCst);
+            }
+            std::thread::sleep(std::time::Duration::from_micros(200));
+            freed.fetch_max(permits.available_permits(), Ordering::SeqCst);
+        });
+        assert_eq!(
+            freed.load(Ordering::SeqCst),
+            2,
+            "it was given back while there was still work, since someone waited"
+        );
         drop(held);
     }
 }

@@ -1,6 +1,6 @@
 //! What holds for every plan that is compared, swept, searched and asked in batches.
 
-use hotwell::budget::{Budget, Workers};
+use hotwell::budget::Budget;
 use hotwell::forms::Shown;
 use hotwell::plan::inquiry::{Batch, Compare, Seek, Sweep};
 use hotwell::plan::{Limits, Plan};
@@ -14,6 +14,7 @@ use proptest::test_runner::RngSeed;
 use serde_json::{Value, json};
 
 use crate::support::plant::{Shape, plant};
+use crate::support::threads::Threads;
 use crate::support::works::{Shape as WorksShape, works};
 
 const LIMITS: Limits = Limits::DEFAULT;
@@ -28,22 +29,19 @@ fn sought(document: &Value) -> SeekAnswer {
     seek::ask(&seek, &LIMITS, &Budget::unhurried()).expect("an answer")
 }
 
-/// Three threads that take whatever job is next.
-struct Three;
-
-impl Workers for Three {
-    fn work(&self, count: usize, job: &(dyn Fn(usize) + Sync)) {
-        let next = std::sync::atomic::AtomicUsize::new(0);
-        let take = || {
-            loop {
-                let index = next.fetch_add(1, std::sync::atomic::Ordering::Relaxed);
-                if index >= count {
-                    return;
-                }
-                job(index);
-            }
-        };
-        std::thread::scope(|scope| (0..3).for_each(|_| drop(scope.spawn(take))));
+/// Holds that an answer has a line and a picture.
+fn drawn(answer: &impl Shown) {
+    let (line, svg) = (answer.line(), answer.svg());
+    assert!(!line.is_empty() && line.len() <= 400 && !line.chars().any(char::is_control), "{line:?}");
+    assert!(!svg.contains("NaN") && !svg.contains("inf"), "{svg}");
+    let document = roxmltree::Document::parse(&svg).expect("XML");
+    for text in document.descendants().filter(|node| node.has_tag_name("text")) {
+        let at = |name: &str| text.attribute(name).expect(name).parse::<f64>().expect(name);
+        assert!(
+            (0.0..=800.0).contains(&at("x")) && (0.0..=600.0).contains(&at("y")),
+            "{:?} is not on the sheet",
+            text.text()
+        );
     }
 }
 
@@ -89,6 +87,7 @@ proptest! {
             "want": { "absent": "demand-short" }, "tolerance": (to - from) * 1e-5
         });
         let found = sought(&document);
+        drawn(&found);
         let steps = 400;
         let fine = swept(&json!({
             "plan": plan, "question": "flow-balance", "at": at, "from": from, "to": to, "steps": steps,
@@ -131,11 +130,10 @@ proptest! {
             "plan": plan, "question": "flow-balance", "at": format!("/demands/{demand}/rate"), "from": 0.5, "to": 30, "steps": 40
         });
         let alone = swept(&document, &Budget::unhurried());
-        let together = swept(&document, &Budget::unhurried().with_workers(&Three));
+        let together = swept(&document, &Budget::unhurried().with_workers(&Threads(3)));
         prop_assert_eq!(alone.json(), together.json());
         prop_assert_eq!(alone.svg(), together.svg());
-        prop_assert!(roxmltree::Document::parse(&alone.svg()).is_ok());
-        prop_assert!(!alone.svg().contains("NaN") && alone.line().len() <= 400);
+        drawn(&alone);
     }
 
     #[test]
@@ -168,7 +166,7 @@ proptest! {
         items.insert(2, json!({ "plan": { "unitz": 1 }, "question": "flow-balance" }));
         let document = json!({ "items": items }).to_string();
         let read = Batch::from_json(document.as_bytes(), &LIMITS).expect("a batch");
-        let mut outcomes = batch::ask(&read, &LIMITS, &Budget::unhurried().with_workers(&Three)).expect("answers");
+        let mut outcomes = batch::ask(&read, &LIMITS, &Budget::unhurried().with_workers(&Threads(3))).expect("answers");
         prop_assert!(outcomes.remove(2).is_err());
         for (plan, outcome) in plans.iter().zip(outcomes) {
             let single = Plan::from_json(plan.to_string().as_bytes(), &LIMITS).expect("a plan");
@@ -188,12 +186,13 @@ proptest! {
             if let Ok(sweep) = Sweep::from_json(document.as_bytes(), &LIMITS)
                 && let Ok(answer) = sweep::ask(&sweep, &LIMITS, &Budget::unhurried())
             {
-                prop_assert!(answer.line().len() <= 400 && roxmltree::Document::parse(&answer.svg()).is_ok());
+                drawn(&answer);
                 prop_assert!(answer.verdict != Verdict::Holds || answer.rows.iter().all(|row| row.verdict.is_some()));
             }
             let document = json!({ "plan": plan, "question": "flow-balance", "variants": { &text: { &text: values }, "b": values } }).to_string();
             let _ = Compare::from_json(document.as_bytes(), &LIMITS).map(|compared| {
-                compare::ask(&compared, &LIMITS, &Budget::unhurried()).map(|answer| (answer.line(), answer.svg()))
+                let answer = compare::ask(&compared, &LIMITS, &Budget::unhurried()).expect("the plan as it is has an answer");
+                drawn(&answer)
             });
         }
     }

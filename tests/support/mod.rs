@@ -3,6 +3,7 @@
 #![allow(dead_code, reason = "every test crate uses its own part of this")]
 
 pub mod plant;
+pub mod threads;
 pub mod works;
 
 use hotwell::balance::{Balance, HeaderFlow, Limit, UnitRun, balance};
