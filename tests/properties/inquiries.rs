@@ -192,7 +192,7 @@ proptest! {
             let document = json!({ "plan": plan, "question": "flow-balance", "variants": { &text: { &text: values }, "b": values } }).to_string();
             let _ = Compare::from_json(document.as_bytes(), &LIMITS).map(|compared| {
                 let answer = compare::ask(&compared, &LIMITS, &Budget::unhurried()).expect("the plan as it is has an answer");
-                drawn(&answer)
+                drawn(&answer);
             });
         }
     }
