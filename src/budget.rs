@@ -60,7 +60,8 @@ impl<'a> Budget<'a> {
         Self { workers, ..self }
     }
 
-    /// What `job` makes of `0`, `1`, … up to `count`, in this order, whoever does which.
+    /// What `job` makes of `0`, `1`, … up to `count`, in this order, whoever does which. Each job is a calculation
+    /// of its own and may take all the steps of this budget.
     ///
     /// # Errors
     /// [`Halt::Stopped`] when the hook says so before all are done, and the first [`Halt`] of a job.

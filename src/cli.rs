@@ -111,6 +111,9 @@ struct Serve {
     /// Values that one sweep or search may try.
     #[arg(long, env = "HOTWELL_VALUES", default_value_t = Limits::DEFAULT.values, value_parser = at_least_two)]
     values: usize,
+    /// Figures that one sweep or comparison may read.
+    #[arg(long, env = "HOTWELL_FIGURES", default_value_t = Limits::DEFAULT.figures, value_parser = at_least_one)]
+    figures: usize,
     /// Questions in one batch.
     #[arg(long, env = "HOTWELL_ITEMS", default_value_t = Limits::DEFAULT.items, value_parser = at_least_one)]
     items: usize,
@@ -167,6 +170,7 @@ impl Serve {
                 name_bytes: self.name_bytes,
                 variants: self.variants,
                 values: self.values,
+                figures: self.figures,
                 items: self.items,
             },
             max_age: self.max_age,

@@ -19,6 +19,8 @@ pub struct Limits {
     pub variants: usize,
     /// Values that one sweep, or one search, may try.
     pub values: usize,
+    /// Figures that one sweep or comparison may read.
+    pub figures: usize,
     /// Questions in one batch.
     pub items: usize,
 }
@@ -33,6 +35,7 @@ impl Limits {
         name_bytes: 200,
         variants: 24,
         values: 2_000,
+        figures: 50,
         items: 100,
     };
 }

@@ -19,6 +19,8 @@ pub(super) enum Size {
     Variants,
     /// As the values of a sweep.
     Values,
+    /// As the figures that are read of an answer.
+    Figures,
     /// As the questions of a batch.
     Items,
 }
@@ -30,6 +32,7 @@ impl Size {
             Self::Flows => limits.flows,
             Self::Variants => limits.variants,
             Self::Values => limits.values,
+            Self::Figures => limits.figures,
             Self::Items => limits.items,
         }
     }

@@ -84,7 +84,8 @@ fn write<A: Answer>(document: &Document<'_>, budget: &Budget<'_>) -> Result<Writ
     Ok(Written { verdict, say, json })
 }
 
-/// The pointers that a pattern with `*` for every name means in an answer, in the answer's order.
+/// The pointers that a pattern with `*` for every name means in an answer, in the order of the names: what comes first decides
+/// first between variants, and the order of the document must decide nothing.
 #[must_use]
 pub fn expand(pattern: &str, answer: &Value) -> Vec<String> {
     let mut found = vec![(String::new(), answer)];
@@ -104,7 +105,9 @@ pub fn expand(pattern: &str, answer: &Value) -> Vec<String> {
             })
             .collect();
     }
-    found.into_iter().map(|(at, _)| at).collect()
+    let mut found: Vec<String> = found.into_iter().map(|(at, _)| at).collect();
+    found.sort_unstable();
+    found
 }
 
 /// Which way the figure at a pointer is better, by the patterns of its question.
@@ -125,7 +128,7 @@ mod tests {
 
     #[test]
     fn a_pattern_means_every_name() {
-        let answer = json!({"units": {"a/b": {"count": 1}, "c": {}}, "power": {"net_w": 1.0}});
+        let answer = json!({"units": {"c": {}, "a/b": {"count": 1}}, "power": {"net_w": 1.0}});
         assert_eq!(expand("/units/*/count", &answer), ["/units/a~1b/count"]);
         assert_eq!(expand("/power/net_w", &answer), ["/power/net_w"]);
         assert_eq!(expand("/units/*", &answer), ["/units/a~1b", "/units/c"]);

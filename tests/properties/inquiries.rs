@@ -45,6 +45,20 @@ fn drawn(answer: &impl Shown) {
     }
 }
 
+/// The same document with the entries of every object in the opposite order.
+fn reversed(document: &Value) -> Value {
+    match document {
+        Value::Object(entries) => entries
+            .iter()
+            .rev()
+            .map(|(name, value)| (name.clone(), reversed(value)))
+            .collect::<serde_json::Map<_, _>>()
+            .into(),
+        Value::Array(items) => items.iter().map(reversed).collect(),
+        other => other.clone(),
+    }
+}
+
 /// The first supply and the first demand of a plant.
 fn ends(plan: &Value) -> (String, String) {
     let first = |section: &str| plan[section].as_object().expect(section).keys().next().expect(section).clone();
@@ -70,6 +84,42 @@ proptest! {
                 prop_assert!(variant.changes.is_empty() && variant.brings.is_empty() && variant.mends.is_empty());
             }
         }
+    }
+
+    #[test]
+    fn the_order_of_the_document_decides_nothing(seed in any::<u64>(), units in 4_usize..40) {
+        let plan = plant(seed, Shape { units, scarce: true });
+        let (supply, demand) = ends(&plan);
+        let rate = plan["supplies"][&supply]["rate"].as_f64().expect("a rate");
+        let document = json!({
+            "plan": plan, "question": "flow-balance",
+            "variants": {
+                "less": { "supplies": { &supply: { "rate": rate / 2.0 } } },
+                "more": { "supplies": { &supply: { "rate": rate * 3.0 } } },
+                "without": { "demands": { &demand: null } },
+            }
+        });
+        let compared = |document: &Value| {
+            let compared = Compare::from_json(document.to_string().as_bytes(), &LIMITS).expect("a comparison");
+            compare::ask(&compared, &LIMITS, &Budget::unhurried()).expect("an answer")
+        };
+        let (one, other) = (compared(&document), compared(&reversed(&document)));
+        let places = |answer: &compare::CompareAnswer| {
+            let mut places: Vec<(String, usize)> =
+                answer.order.iter().map(|placed| (placed.name.to_string(), placed.place)).collect();
+            places.sort();
+            places
+        };
+        prop_assert_eq!(places(&one), places(&other));
+        prop_assert_eq!(one.figures.keys().collect::<Vec<_>>(), other.figures.keys().collect::<Vec<_>>());
+        for (at, figure) in &one.figures {
+            for (name, value) in &figure.values {
+                prop_assert_eq!(other.figures[at].values.get(name), Some(value), "{} of {}", at, name);
+            }
+        }
+        let document = json!({ "plan": plan, "question": "flow-balance", "at": format!("/supplies/{supply}/rate"), "values": [rate] });
+        let (one, other) = (swept(&document, &Budget::unhurried()), swept(&reversed(&document), &Budget::unhurried()));
+        prop_assert_eq!(&one.rows, &other.rows);
     }
 
     #[test]

@@ -2,12 +2,12 @@
 
 use serde_json::Value as Json;
 
-use super::field::Patch;
+use super::field::{FigureList, Patch};
 use super::{Held, Question, QuestionDoc, about_a_plan, settled};
 use crate::plan::FaultCode;
 use crate::plan::document::PlanDocument;
 use crate::plan::limits::Limits;
-use crate::plan::map::{List, Size};
+use crate::plan::map::Size;
 use crate::plan::node::{Node, Value};
 use crate::plan::parse::ReadError;
 use crate::plan::pointer::Pointer;
@@ -24,7 +24,7 @@ document! {
         /// Variants by name, each a merge patch (RFC 7396) on the plan.
         must variants: Variants,
         /// The figures to compare, in the order of what they matter; the key figures of the question unless said.
-        may figures: List<FigureEntry>,
+        may figures: FigureList<FigureEntry>,
     }
 
     /// A figure and which way it is better.

@@ -18,6 +18,22 @@ pub(in crate::plan) struct Json(pub Json_);
 #[derive(Clone, Debug)]
 pub(in crate::plan) struct Patch(pub Json_);
 
+/// The figures that are read of an answer: a list of what leads to each.
+#[derive(Clone, Debug)]
+pub(in crate::plan) struct FigureList<T>(pub Vec<T>);
+
+impl<T: Wire> Wire for FigureList<T> {
+    fn read<'n>(node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) -> Option<Self> {
+        let items = items(node, place, reader, Size::Figures)?;
+        let read: Vec<Option<T>> = items
+            .iter()
+            .enumerate()
+            .map(|(index, item)| T::read(item, &place.below(&index.to_string()), reader))
+            .collect();
+        read.into_iter().collect::<Option<_>>().map(Self)
+    }
+}
+
 /// The values of a sweep.
 #[derive(Clone, Debug)]
 pub(in crate::plan) struct JsonList(pub Vec<Json_>);

@@ -10,7 +10,7 @@ use utoipa::{PartialSchema, ToSchema};
 
 use super::batch::ItemDocument;
 use super::compare::{CompareDocument, FigureDoc, FigureEntry, Variants};
-use super::field::{JsonList, Patch, ValueCount};
+use super::field::{FigureList, JsonList, Patch, ValueCount};
 use super::range::EndDoc;
 use super::seek::SeekDocument;
 use super::sweep::SweepDocument;
@@ -80,6 +80,16 @@ impl Described for Pointer {
             .examples(["/supplies/seep/rate"])
             .build()
             .into()
+    }
+}
+
+impl<T: Described> Described for FigureList<T> {
+    const NAME: Option<&'static str> = None;
+    fn body() -> Schema {
+        list_of(T::here(), Limits::DEFAULT.figures)
+    }
+    fn gather_parts(into: &mut Schemas) {
+        T::gather(into);
     }
 }
 

@@ -2,12 +2,11 @@
 
 use serde_json::Value as Json;
 
-use super::field::{JsonList, ValueCount};
+use super::field::{FigureList, JsonList, ValueCount};
 use super::range::{EndDoc, Span};
 use super::{Held, Question, QuestionDoc, about_a_plan, settled};
 use crate::plan::document::PlanDocument;
 use crate::plan::limits::Limits;
-use crate::plan::map::List;
 use crate::plan::node::Node;
 use crate::plan::parse::ReadError;
 use crate::plan::pointer::Pointer;
@@ -34,7 +33,7 @@ document! {
         /// are rounded, and each stands once.
         may steps: ValueCount,
         /// The figures to read: JSON pointers into the answer; the first key figures of the question unless said.
-        may read: List<Pointer>,
+        may read: FigureList<Pointer>,
     }
 }
 

@@ -163,12 +163,15 @@ fn a_search_is_read_with_its_condition() {
 
 #[test]
 fn limits_are_told_by_what_passes_them() {
-    let limits = Limits { variants: 1, values: 3, items: 2, ..Limits::DEFAULT };
+    let limits = Limits { variants: 1, values: 3, figures: 1, items: 2, ..Limits::DEFAULT };
     let question = "flow-balance";
     let document = json!({"plan": {}, "question": question, "variants": {"a": {}, "b": {}}}).to_string();
     assert_eq!(faults(Compare::from_json(document.as_bytes(), &limits)), ["too-many /variants"]);
     let document = json!({"plan": {}, "question": question, "at": "/horizon", "values": [1, 2, 3, 4]}).to_string();
     assert_eq!(faults(Sweep::from_json(document.as_bytes(), &limits)), ["too-many /values"]);
+    let read = json!(["/verdict", "/say"]);
+    let document = json!({"plan": {}, "question": question, "at": "/horizon", "values": [1], "read": read}).to_string();
+    assert_eq!(faults(Sweep::from_json(document.as_bytes(), &limits)), ["too-many /read"]);
     let document = json!({"items": [{}, {}, {}]}).to_string();
     assert_eq!(faults(Batch::from_json(document.as_bytes(), &limits)), ["too-many /items"]);
     assert_eq!(faults(Batch::from_json(b"[]", &limits)), ["wrong-type "]);

@@ -267,7 +267,9 @@ fn rows(compare: &Compare, replies: &[Result<Reply, Unanswered>]) -> Vec<Row> {
     } else {
         let mut found: IndexMap<String, Better> = IndexMap::new();
         for (pattern, better) in asked.key_figures {
-            found.extend(answers().flat_map(|answer| expand(pattern, answer)).map(|at| (at, *better)));
+            let mut of_pattern: Vec<String> = answers().flat_map(|answer| expand(pattern, answer)).collect();
+            of_pattern.sort_unstable();
+            found.extend(of_pattern.into_iter().map(|at| (at, *better)));
         }
         // What is nothing in every answer is no news.
         let is_nothing = |at: &str| answers().all(|answer| answer.pointer(at).and_then(Value::as_f64) == Some(0.0));
