@@ -11,7 +11,7 @@ macro_rules! plans {
 /// Name and text of each example plan.
 pub const PLANS: &[(&str, &str)] = plans! {
     "burner-hall" "minimal" "short-supply" "trapped-surplus" "two-absorbers" "three-lines" "net-power" "best-use"
-    "sump-and-seep" "battery-bands" "cooled-hall"
+    "sump-and-seep" "battery-bands" "cooled-hall" "kestrel-deep"
 };
 
 /// The plans as OpenAPI examples.

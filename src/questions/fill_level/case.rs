@@ -41,8 +41,10 @@ pub struct Case<'p> {
 /// Whether to look for the sizes that would leave nothing short, which takes many rehearsals.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Search {
-    /// Sizes of stores, and make-ups.
+    /// Sizes of all stores, and make-ups.
     Sizes,
+    /// Those of stores in whose part of the plant something is short, and make-ups: what remedies are made of.
+    WhereShort,
     /// Only what happens is wanted.
     Nothing,
 }
@@ -97,7 +99,7 @@ impl<'p> Case<'p> {
         let mut case =
             Self { plan, counts, warm, run, sizes: Vec::new(), windows: windows.collect(), make_ups: Vec::new() };
         match search {
-            Search::Sizes => case.search(budget)?,
+            Search::Sizes | Search::WhereShort => case.search(search, budget)?,
             Search::Nothing => case.sizes.resize(plan.stores.len(), Sizes::default()),
         }
         Ok(case)
@@ -108,13 +110,17 @@ impl<'p> Case<'p> {
     }
 
     /// Searches for sizes and make-ups, for as long as the allowance lasts.
-    fn search(&mut self, budget: &Budget<'_>) -> Result<(), Halt> {
+    fn search(&mut self, search: Search, budget: &Budget<'_>) -> Result<(), Halt> {
         let plan = self.plan;
         // A search is some tens of rehearsals; one that takes much more than this one did each time is one that chatters.
         let whole = REHEARSALS * (1 + self.run.simulated / 64);
         let each = (SEARCH_LOOKS / 2 / (plan.stores.len().max(1) as u64)).clamp(LEAST_LOOKS, whole.max(LEAST_LOOKS));
         for at in 0..plan.stores.len().min(MOST_SIZED) {
             let of = StoreId(at);
+            if search == Search::WhereShort && !self.is_short_around(of) {
+                self.sizes.push(Sizes::default());
+                continue;
+            }
             let capacity = limited(budget, each, |budget| least_capacity(plan, self.fleet(), of, budget))?;
             let level = limited(budget, each, |budget| least_level(plan, self.fleet(), of, budget))?;
             self.sizes.push(Sizes { capacity: capacity.flatten(), level: level.flatten() });
@@ -132,6 +138,15 @@ impl<'p> Case<'p> {
             }
         }
         Ok(())
+    }
+
+    /// Whether anything is short in the part of the plant that a store is in.
+    fn is_short_around(&self, store: StoreId) -> bool {
+        let demands = self.island(store).map_or(&[][..], |(island, _)| &island.demands);
+        demands.iter().any(|demand| {
+            let record = &self.run.demands[demand.0];
+            short_of(record.wanted, record.served) > 0.0
+        })
     }
 
     /// The rate of a tap on the header, as a last reserve, that leaves nothing short on it: what lacks on average, or else

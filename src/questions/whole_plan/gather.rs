@@ -26,6 +26,8 @@ enum Cause {
     Lost(HeaderId),
     /// Coolers lack power.
     Unpowered,
+    /// The supplies of a header are all but used up.
+    Tight(HeaderId),
     /// A zone gets too hot.
     Hot(ZoneId),
 }
@@ -96,6 +98,7 @@ fn cause(plan: &Plan, finding: &PlanFinding) -> Option<Cause> {
         "demand-short" | "demand-cut" => demand().map(Cause::Short),
         "runs-dry" if finding.weight == Weight::Failure => store().map(Cause::Short),
         "supply-lost" => supply().map(Cause::Lost),
+        "supply-tight" => supply().map(Cause::Tight),
         "overflows" => store().map(Cause::Lost),
         "zone-over-limit" | "ballast-light" => zone().map(Cause::Hot),
         "machine-over-limit" => {

@@ -2,7 +2,9 @@
 //! wrong or the tightest margin, the findings of all with duplicates of one cause merged, and remedies that are tried out.
 //!
 //! The balance is solved once and passed down to every question that is asked of it. Heat is asked where the plan has zones,
-//! level where it has stores, loops, patterns or cooling that needs power, the floor where it has rows.
+//! level where it has stores, loops, patterns or cooling that needs power, the floor where it has rows. How big stores must be
+//! is searched for where something is short, which is what a remedy needs; the fill level by itself always searches, which
+//! takes many rehearsals.
 
 mod found;
 mod gather;
@@ -81,11 +83,11 @@ impl Answer for WholePlan {
 
     /// Without the document remedies are told and not tried out.
     fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<Self, Halt> {
-        reckon(plan, Search::Sizes, budget)
+        reckon(plan, Search::WhereShort, budget)
     }
 
     fn ask_of(document: &Document<'_>, budget: &Budget<'_>) -> Result<Self, Halt> {
-        let (mut answer, looks) = counted(budget, |budget| reckon(document.plan, Search::Sizes, budget))?;
+        let (mut answer, looks) = counted(budget, |budget| reckon(document.plan, Search::WhereShort, budget))?;
         verify::verify(&mut answer, document, looks, budget)?;
         answer.say = say::say(document.plan, &answer);
         Ok(answer)

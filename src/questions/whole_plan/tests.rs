@@ -76,9 +76,16 @@ fn its_sections_are_those_of_the_single_questions() {
         if !plan.stores.is_empty() {
             let fill = fill_level::ask(&plan, &budget).expect("an answer").json();
             let fill: Value = serde_json::from_slice(&fill).expect("JSON");
-            for section in ["stores", "switches", "loops"] {
+            for section in ["switches", "loops"] {
                 assert_eq!(whole.get(section), fill.get(section), "{path}: {section}");
             }
+            // Sizes are searched for only where something is short.
+            let mut stores = fill["stores"].clone();
+            for (_, store) in stores.as_object_mut().expect("stores") {
+                let store = store.as_object_mut().expect("a store");
+                store.retain(|name, _| !name.starts_with("least_capacity") && !name.starts_with("least_start"));
+            }
+            assert_eq!(whole["stores"], stores, "{path}");
             for section in ["supplies", "demands", "units", "events", "horizon_s", "reached_s", "event_count"] {
                 assert_eq!(whole["rehearsal"].get(section), fill.get(section), "{path}: {section}");
             }
@@ -167,7 +174,7 @@ fn a_remedy_that_does_not_do_it_says_what_remains() {
     let first = &answer.findings[0];
     let remedy = first.remedy.as_ref().expect("a remedy");
     assert_eq!((first.code, remedy.verified), ("demand-short", Some(false)));
-    let remains = "instead, 2 × \"burner\" are to stand in row \"nook\" and 1 fit: 1 is left over";
+    let remains = "instead, 2 × \"burner\" are to stand in row \"nook\" and 1 fits: 1 is left over";
     assert_eq!(remedy.remains.as_deref(), Some(remains));
     // What does not do it is not advised.
     assert!(remedy.say.starts_with("add 1 × \"burner\"") && !answer.say.contains("add"), "{}", answer.say);
@@ -220,13 +227,24 @@ fn the_order_of_the_document_decides_nothing() {
     fn reversed(value: &Value) -> Value {
         match value {
             Value::Object(map) => map.iter().rev().map(|(name, value)| (name.clone(), reversed(value))).collect(),
-            Value::Array(list) => list.iter().map(reversed).collect(),
+            // A list has an order that means something.
+            Value::Array(list) => Value::Array(list.iter().map(reversed).collect()),
             other => other.clone(),
         }
     }
     for (path, document) in examples() {
         let (one, other) = (ask(&document), ask(&reversed(&document)));
-        assert_eq!(one.key_figures, other.key_figures, "{path}");
         assert_eq!(one.verdict, other.verdict, "{path}");
+        let table = |answer: &WholePlan| serde_json::to_value(&answer.key_figures).expect("JSON");
+        let (one, other) = (table(&one), table(&other));
+        let (one, other) = (one.as_object().expect("a table"), other.as_object().expect("a table"));
+        assert_eq!(one.len(), other.len(), "{path}");
+        for (name, figure) in one {
+            match (figure.as_f64(), other[name].as_f64()) {
+                // A moment balanced as several headers at once may come out otherwise in its last bit.
+                (Some(one), Some(other)) => approx::assert_relative_eq!(one, other, max_relative = 1e-13),
+                _ => assert_eq!(*figure, other[name], "{path}: {name}"),
+            }
+        }
     }
 }

@@ -54,8 +54,19 @@ pub(super) fn verify(
     };
     let looks = looks.max(LEAST_LOOKS) / MOST_TRIED as u64;
     let mut trials = Trials { source: &source, document, looks, done: Vec::new() };
-    for at in tried {
+    for &at in &tried {
         if let Some(remedy) = trials.best(&answer.findings, at, budget)? {
+            answer.findings[at].remedy = Some(remedy);
+        }
+    }
+    // What mends one thing may mend another, whose own remedies do not.
+    for at in 0..answer.findings.len() {
+        let finding = &answer.findings[at];
+        let is_mended = finding.remedy.as_ref().is_some_and(|remedy| remedy.verified == Some(true));
+        if finding.weight == Weight::Failure
+            && !is_mended
+            && let Some(remedy) = trials.by_another(&answer.findings, at)
+        {
             answer.findings[at].remedy = Some(remedy);
         }
     }
@@ -78,7 +89,7 @@ struct Trials<'a> {
     document: &'a Document<'a>,
     /// What each may take.
     looks: u64,
-    done: Vec<(Value, Option<Outcome>)>,
+    done: Vec<(PlanRemedy, Option<Outcome>)>,
 }
 
 impl Trials<'_> {
@@ -91,8 +102,7 @@ impl Trials<'_> {
         }
         let mut first = None;
         for mut remedy in all {
-            let Some(patch) = remedy.patch.clone() else { continue };
-            let Some(outcome) = self.outcome(patch, budget)? else { continue };
+            let Some(outcome) = self.outcome(&remedy, budget)? else { continue };
             let remains = outcome.remains(found, at);
             remedy.verified = Some(remains.is_none());
             remedy.remains = remains;
@@ -104,15 +114,24 @@ impl Trials<'_> {
         Ok(first)
     }
 
-    /// What comes of a patch; `None` where no more are tried, or where it takes more than it may.
-    fn outcome(&mut self, patch: Value, budget: &Budget<'_>) -> Result<Option<&Outcome>, Halt> {
-        let known = self.done.iter().position(|(other, _)| *other == patch);
+    /// What was tried for another finding and mends this one.
+    fn by_another(&self, found: &[PlanFinding], at: usize) -> Option<PlanRemedy> {
+        let mends =
+            |outcome: &Option<Outcome>| outcome.as_ref().is_some_and(|outcome| outcome.remains(found, at).is_none());
+        let (remedy, _) = self.done.iter().find(|(_, outcome)| mends(outcome))?;
+        Some(PlanRemedy { verified: Some(true), ..remedy.clone() })
+    }
+
+    /// What comes of a remedy; `None` where it is no patch, where no more are tried, or where it takes more than it may.
+    fn outcome(&mut self, remedy: &PlanRemedy, budget: &Budget<'_>) -> Result<Option<&Outcome>, Halt> {
+        let Some(patch) = &remedy.patch else { return Ok(None) };
+        let known = self.done.iter().position(|(other, _)| other.patch == remedy.patch);
         let at = match known {
             Some(known) => known,
             None if self.done.len() == MOST_TRIED => return Ok(None),
             None => {
-                let outcome = attempt(self.source, &patch, self.document, self.looks, budget)?;
-                self.done.push((patch, outcome));
+                let outcome = attempt(self.source, patch, self.document, self.looks, budget)?;
+                self.done.push((remedy.clone(), outcome));
                 self.done.len() - 1
             }
         };

@@ -62,7 +62,9 @@ fn left_over(plan: &Plan, fit: &Fit, at: usize, found: &mut Vec<Finding>) {
             found.push(low.at_most(f64::from(unit.height), f64::from(height), CELLS).mended(Some(remedy)));
             continue;
         }
-        let say = format!("{wanted} × {it} are to stand in row {name} and {placed} fit: {left} {are} left over");
+        let (stand, fit) =
+            (if wanted == 1 { "is" } else { "are" }, if placed == 1 { "1 fits" } else { &format!("{placed} fit") });
+        let say = format!("{wanted} × {it} {stand} to stand in row {name} and {fit}: {left} {are} left over");
         let wide = u64::from(row.width) + fitted.missing;
         let mut say_more = format!("make row {name} {} wider ({wide} in all)", cells(fitted.missing));
         if left > 1 && kind.wider < fitted.missing {
