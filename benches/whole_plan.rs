@@ -1,7 +1,8 @@
 //! What the whole plan costs: `cargo bench --no-default-features --bench whole_plan`.
 //!
 //! The full demo, `examples/plans/kestrel-deep.json`, over its fifty days: all of it from bytes to answer, and its parts. Then
-//! the same plan made to fail, so that remedies are tried out; and a plan of 1,000 types of unit and 100 stores.
+//! the same plan made to fail, so that remedies are tried out; and plans of up to 1,000 types of unit and 100
+//! stores.
 
 use std::time::{Duration, Instant};
 
@@ -9,8 +10,8 @@ use hotwell::balance::balance;
 use hotwell::budget::Budget;
 use hotwell::plan::{Limits, Plan};
 use hotwell::questions::whole_plan::WholePlan;
-use hotwell::questions::{Answer, Document, fill_level, flow_balance, heat_budget};
-use hotwell::rehearsal::rehearse;
+use hotwell::questions::{Answer, Document, Json, fill_level, flow_balance, heat_budget};
+use hotwell::rehearsal::{Fleet, rehearse};
 use serde_json::{Map, Value, json};
 
 const DEMO: &str = include_str!("../examples/plans/kestrel-deep.json");
@@ -33,7 +34,7 @@ fn read(json: &str) -> Plan {
 
 fn whole(json: &str) -> WholePlan {
     let plan = read(json);
-    let document = Document { plan: &plan, json: json.as_bytes(), limits: &Limits::default() };
+    let document = Document { plan: &plan, json: Json::Bytes(json.as_bytes()), limits: &Limits::default() };
     WholePlan::ask_of(&document, &Budget::unhurried()).expect("an answer")
 }
 
@@ -41,8 +42,8 @@ fn say(what: &str, time: Duration) {
     println!("{what}: {:.2} ms", time.as_secs_f64() * 1e3);
 }
 
-/// Chains of a spring, a store, a pump and a use, with ten types of unit each.
-fn large(chains: usize) -> Value {
+/// Chains of a spring, a store, ten types of unit and a use; on one grid, which makes one thing of them, or each by itself.
+fn large(chains: usize, gridded: bool) -> Value {
     let (mut units, mut supplies, mut demands, mut stores) = (Map::new(), Map::new(), Map::new(), Map::new());
     for chain in 0..chains {
         let header = |stage: usize| format!("stream {chain}.{stage}");
@@ -50,8 +51,10 @@ fn large(chains: usize) -> Value {
         supplies.insert(format!("spring {chain}"), json!({ "header": header(0), "rate": 2.4, "pattern": pattern }));
         stores.insert(format!("tank {chain}"), json!({ "header": header(0), "capacity": 4000, "level": 2500 }));
         for stage in 0..10 {
-            let unit =
-                json!({ "takes": { (header(stage)): 0.4 }, "gives": { (header(stage + 1)): 0.4 }, "draws": 500 });
+            let mut unit = json!({ "takes": { (header(stage)): 0.4 }, "gives": { (header(stage + 1)): 0.4 } });
+            if gridded {
+                unit["draws"] = json!(500);
+            }
             units.insert(format!("stage {chain}.{stage}"), unit);
         }
         demands.insert(format!("use {chain}"), json!({ "header": header(10), "rate": 1 }));
@@ -70,16 +73,19 @@ fn main() {
     say("  heat budget, with its balance", median(31, || drop(heat_budget::ask(&plan, &budget))));
     say("  fill level, with its balance", median(31, || drop(fill_level::ask(&plan, &budget))));
     let counts: Vec<u32> = balance(&plan, &budget).expect("a balance").units.iter().map(|unit| unit.count).collect();
-    say("  one rehearsal of it", median(31, || drop(rehearse(&plan, &counts, &budget))));
+    let alone = |plan: &Plan| WholePlan::ask(plan, &budget).expect("an answer");
+    say("  all of it but reading", median(31, || drop(alone(&plan))));
+    say("  one rehearsal of it", median(31, || drop(rehearse(&plan, Fleet::of(&counts), &budget))));
     let mut failing: Value = serde_json::from_str(DEMO).expect("JSON");
     failing["supplies"]["near seep"]["rate"] = json!(0.02);
     let failing = failing.to_string();
     let tried = whole(&failing);
     let remedies = tried.findings.iter().filter_map(|finding| finding.remedy.as_ref()?.verified).count();
     say(&format!("the demo made to fail, {remedies} remedies tried out"), median(11, || drop(whole(&failing))));
-    for chains in [10, 30, 100] {
-        let json = large(chains).to_string();
+    for (chains, gridded) in [(10, false), (30, false), (100, false), (10, true), (20, true)] {
+        let json = large(chains, gridded).to_string();
         let time = median(3, || drop(whole(&json)));
-        say(&format!("{} types of unit, {chains} stores", chains * 10), time);
+        let how = if gridded { "on one grid" } else { "each chain by itself" };
+        say(&format!("{} types of unit, {chains} stores, {how}", chains * 10), time);
     }
 }
