@@ -66,10 +66,20 @@ fn its_sections_are_those_of_the_single_questions() {
         if !plan.zones.is_empty() {
             let heat = heat_budget::ask(&plan, &budget).expect("an answer").json();
             let heat: Value = serde_json::from_slice(&heat).expect("JSON");
+            // Over time the whole plan has what really runs, and the heat budget by itself what runs on average.
+            let at_rest = |zones: Option<&Value>| {
+                let mut zones = zones.cloned();
+                for (_, zone) in zones.as_mut().and_then(Value::as_object_mut).into_iter().flatten() {
+                    let over_time = ["least_c", "greatest_c", "first_over_limit_s"];
+                    if let Some(zone) = zone.as_object_mut() {
+                        zone.retain(|name, _| !over_time.contains(&name.as_str()));
+                    }
+                }
+                zones
+            };
             for section in ["rest", "zones", "coolers", "turbines", "cooling_stops", "ballast"] {
-                // The rehearsal of the whole plant goes the same way in other steps.
-                let (one, other) = (whole.get(section), heat.get(section));
-                assert!(alike(one, other), "{path}: {section}: {one:?}, {other:?}");
+                let (one, other) = (at_rest(whole.get(section)), at_rest(heat.get(section)));
+                assert!(alike(one.as_ref(), other.as_ref()), "{path}: {section}: {one:?}, {other:?}");
             }
             assert_eq!(whole.get("heat_power"), heat.get("power"), "{path}");
         }
