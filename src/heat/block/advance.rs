@@ -10,14 +10,15 @@ impl HeatBlock<'_> {
         let (reached, gathered) = course.segment.after(span);
         let before = self.temperatures.clone();
         let mut integrals: Vec<f64> = self.temperatures.iter().map(|t| t * span).collect();
-        for (at, &zone) in course.free.iter().enumerate() {
+        for (at, &zone) in course.law.free.iter().enumerate() {
             self.temperatures[zone] = reached[at];
             integrals[zone] = gathered[at];
         }
         let held: Vec<(usize, f64)> = course
+            .law
             .held
             .iter()
-            .zip(&course.shares)
+            .zip(&course.law.shares)
             .map(|(held, share)| {
                 let whole = share.weights.iter().map(|(zone, weight)| weight * integrals[*zone]).sum::<f64>();
                 (held.zone, whole + share.constant * span)
@@ -47,7 +48,7 @@ impl HeatBlock<'_> {
         self.accounts.walls(self.network, &integrals, span);
         let mut warmed: Vec<f64> =
             (0..before.len()).map(|zone| self.capacity(zone) * (self.temperatures[zone] - before[zone])).collect();
-        for (zone, heat) in &course.changing {
+        for (zone, heat) in &course.law.changing {
             let taken = heat.weights.iter().map(|(other, weight)| weight * integrals[*other]).sum::<f64>();
             let taken = taken + heat.constant * span;
             if let Phase::Changing { taken_j, .. } = &mut self.phases[*zone] {
@@ -55,7 +56,7 @@ impl HeatBlock<'_> {
             }
             warmed[*zone] = taken;
         }
-        for (at, &zone) in course.free.iter().enumerate().filter(|_| self.watches) {
+        for (at, &zone) in course.law.free.iter().enumerate().filter(|_| self.watches) {
             let limits = &self.network.zones[zone].limits;
             self.accounts.span(zone, limits, &course.segment, at, self.now_s, span, reached[at]);
         }
@@ -67,7 +68,7 @@ impl HeatBlock<'_> {
             let t = span * f64::from(part) / f64::from(POINTS_A_STRETCH);
             let (reached, _) = course.segment.after(t);
             let mut point = self.temperatures.clone();
-            course.free.iter().zip(reached).for_each(|(zone, t)| point[*zone] = t);
+            course.law.free.iter().zip(reached).for_each(|(zone, t)| point[*zone] = t);
             self.points.push((self.now_s + t, point));
         }
         for (at, on) in self.on.iter().enumerate() {

@@ -28,13 +28,13 @@ impl HeatBlock<'_> {
             (course.segment.curve(&[(place, sign)], -sign * level), grain)
         };
         for (at, thermostat) in self.network.thermostats.iter().enumerate() {
-            let Some(place) = course.place[thermostat.zone] else { continue };
+            let Some(place) = course.law.place[thermostat.zone] else { continue };
             let level = if self.on[at] { thermostat.stop_at_c } else { thermostat.start_at_c };
             let upward = (thermostat.start_at_c > thermostat.stop_at_c) != self.on[at];
             let (curve, grain) = toward(thermostat.zone, place, level, upward);
             see(curve, grain, HeatEvent::Thermostat { index: at, starts: !self.on[at] });
         }
-        for (place, &zone) in course.free.iter().enumerate() {
+        for (place, &zone) in course.law.free.iter().enumerate() {
             if let Place::Between(below) = self.places[zone] {
                 for (step, upward) in [(Some(below), true), (below.checked_sub(1), false)] {
                     if let Some((step, &level)) = step.and_then(|step| Some((step, self.steps[zone].get(step)?))) {
@@ -54,9 +54,9 @@ impl HeatBlock<'_> {
             }
         }
         let reduced = |affine: &Affine| -> Vec<(usize, f64)> {
-            affine.weights.iter().filter_map(|(zone, weight)| Some((course.place[*zone]?, *weight))).collect()
+            affine.weights.iter().filter_map(|(zone, weight)| Some((course.law.place[*zone]?, *weight))).collect()
         };
-        for (zone, heat) in &course.changing {
+        for (zone, heat) in &course.law.changing {
             if let Phase::Changing { change, taken_j } = self.phases[*zone] {
                 let all = self.network.zones[*zone].changes[change].heat_j;
                 let grain = 4.0 * f64::EPSILON * all;
@@ -66,7 +66,7 @@ impl HeatBlock<'_> {
                 see(rest, grain, HeatEvent::Changed { zone: *zone, upward: true });
             }
         }
-        for (held, share) in course.held.iter().zip(&course.shares) {
+        for (held, share) in course.law.held.iter().zip(&course.law.shares) {
             let grain = share.grain(&self.temperatures).max(1e-15);
             let curve = course.segment.curve(&reduced(share), share.constant + SLACK);
             see(curve, grain, HeatEvent::Leave { zone: held.zone, upward: false });

@@ -2,7 +2,7 @@
 
 use std::rc::Rc;
 
-use super::{Course, HeatBlock, MOST_KNOWN, Phase, Place};
+use super::{Course, HeatBlock, Law, MOST_KNOWN, Phase, Place};
 use crate::heat::affine::{Affine, Heats, Held};
 use crate::heat::curve::Curve;
 use crate::heat::ladder::Square;
@@ -122,6 +122,24 @@ impl HeatBlock<'_> {
         if self.course.is_some() {
             return;
         }
+        let mut mode = self.mode();
+        if !self.laws.contains_key(&mode) {
+            let law = Rc::new(self.law());
+            // Zones that held one another in a circle have been let go.
+            mode = self.mode();
+            if self.laws.len() >= MOST_KNOWN {
+                self.laws.clear();
+            }
+            self.laws.insert(mode.clone(), law);
+        }
+        let Some(law) = self.laws.get(&mode).map(Rc::clone) else { return };
+        let start: Vec<f64> = law.free.iter().map(|zone| self.temperatures[*zone]).collect();
+        self.course = Some(Course { segment: law.linear.segment(&start, &law.heat), law });
+    }
+
+    /// The law of the present mode: zones that are held or change phase are at a temperature that the mode says, so nothing of it
+    /// depends on the others.
+    fn law(&mut self) -> Law {
         let zones = self.temperatures.len();
         let (mut heats, mut held) = self.heats();
         let is_free = |block: &Self, zone: usize| {
@@ -162,19 +180,17 @@ impl HeatBlock<'_> {
             self.known.clear();
         }
         let linear = Rc::clone(self.known.entry(key).or_insert_with(|| Rc::new(Linear::new(&capacity, &conductance))));
-        let start: Vec<f64> = list.iter().map(|zone| self.temperatures[*zone]).collect();
         let changing = (0..zones).filter(|zone| matches!(self.phases[*zone], Phase::Changing { .. }));
         let changing =
             changing.map(|zone| (zone, heats.full_row(zone, &free, &self.temperatures, &held, &shares))).collect();
-        self.course =
-            Some(Course { segment: linear.segment(&start, &heat), free: list, held, shares, changing, place });
+        Law { free: list, linear, heat, held, shares, changing, place }
     }
 
     /// The share of the upper side of a zone that is held at a step.
     pub(in crate::heat) fn held_share(&self, zone: usize) -> Affine {
         let course = self.course.as_ref();
         let held = course.and_then(|course| {
-            let mut held = course.held.iter().zip(&course.shares);
+            let mut held = course.law.held.iter().zip(&course.law.shares);
             held.find(|(held, _)| held.zone == zone).map(|(_, share)| share.clone())
         });
         held.unwrap_or_default()
@@ -185,7 +201,7 @@ impl HeatBlock<'_> {
         let course = self.course.as_ref()?;
         let (mut constant, mut weights) = (sign * affine.constant + offset, Vec::new());
         for &(zone, weight) in &affine.weights {
-            match course.place[zone] {
+            match course.law.place[zone] {
                 Some(place) => weights.push((place, sign * weight)),
                 None => constant += sign * weight * self.temperatures[zone],
             }

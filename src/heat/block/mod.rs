@@ -83,10 +83,12 @@ pub enum HeatEvent {
     Pause,
 }
 
-/// The way things go until the next event.
-struct Course {
+/// The law of a mode, whatever the temperatures.
+struct Law {
     free: Vec<usize>,
-    segment: Segment,
+    linear: Rc<Linear>,
+    /// W into each free zone, apart from what its law says.
+    heat: Vec<f64>,
     /// Held zones and the share of the upper side of each, over all zones.
     held: Vec<Held>,
     shares: Vec<Affine>,
@@ -94,6 +96,12 @@ struct Course {
     changing: Vec<(usize, Affine)>,
     /// Temperature of each zone as an index into `free`.
     place: Vec<Option<usize>>,
+}
+
+/// The way things go until the next event.
+struct Course {
+    segment: Segment,
+    law: Rc<Law>,
 }
 
 /// The state of all zones.
@@ -110,6 +118,7 @@ pub struct HeatBlock<'n> {
     on: Vec<bool>,
     course: Option<Course>,
     known: HashMap<Vec<u64>, Rc<Linear>>,
+    laws: HashMap<Vec<u64>, Rc<Law>>,
     points: Vec<(f64, Vec<f64>)>,
     /// Whether extremes and limits are looked for on the way.
     watches: bool,
@@ -168,6 +177,7 @@ impl<'n> HeatBlock<'n> {
             on: network.thermostats.iter().map(|thermostat| thermostat.on).collect(),
             course: None,
             known: HashMap::new(),
+            laws: HashMap::new(),
             points: Vec::new(),
             watches: true,
         };
@@ -213,7 +223,7 @@ impl<'n> HeatBlock<'n> {
     pub fn rates(&mut self) -> Vec<f64> {
         self.plan_course();
         let held: Vec<(usize, f64)> = self.course.as_ref().map_or_else(Vec::new, |course| {
-            let shares = course.held.iter().zip(&course.shares);
+            let shares = course.law.held.iter().zip(&course.law.shares);
             shares.map(|(held, share)| (held.zone, share.at(&self.temperatures))).collect()
         });
         let flows = self.network.flows.iter().enumerate();
