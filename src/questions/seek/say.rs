@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use super::{HoldsWhere, SeekAnswer, is_smallest};
 use crate::plan::inquiry::{Seek, Want};
-use crate::questions::answer::{LINE_BYTES, figure_name, figure_text, one_line, quoted, short};
+use crate::questions::answer::{LINE_BYTES, figure_name, figure_text, one_line, quoted};
 
 /// Parts of the range that are named.
 const MOST_PARTS: usize = 4;
@@ -23,7 +23,7 @@ pub(super) fn want(seek: &Seek) -> String {
                 (None, Some(most)) => format!("{most} or less"),
                 (None, None) => "anything".to_owned(),
             };
-            format!("{} is {bounds}", short(&figure_name(at)))
+            format!("{} is {bounds}", quoted(&figure_name(at)))
         }
     }
 }
