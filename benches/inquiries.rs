@@ -58,16 +58,21 @@ fn main() {
     compared("sweep, 1,000 values of the flow balance", |budget| {
         black_box(sweep::ask(&swept, &limits, budget).expect("an answer"));
     });
-    let variants: serde_json::Map<String, Value> = (0..12)
-        .map(|index| {
-            (format!("v{index}"), json!({"demands": {"station": {"rate": format!("{} kW", 60 + 10 * index)}}}))
-        })
-        .collect();
     for question in Question::ALL {
-        let document = json!({"plan": plan, "question": question.name(), "variants": variants});
-        let comparison = Compare::from_json(document.to_string().as_bytes(), &limits).expect("a comparison");
-        compared(&format!("compare, 12 variants of {}", question.name()), |budget| {
-            black_box(compare::ask(&comparison, &limits, budget).expect("an answer"));
-        });
+        compared_variants("burner-hall", "station", *question);
     }
+    compared_variants("kestrel-deep", "life support", Question::WholePlan);
+}
+
+/// Twelve variants in which a demand asks for more and more.
+fn compared_variants(name: &str, demand: &str, question: Question) {
+    let rate = |index: i32| format!("{} kW", 60 + 5 * index);
+    let variants: serde_json::Map<String, Value> =
+        (0..12).map(|index| (format!("v{index}"), json!({"demands": {demand: {"rate": rate(index)}}}))).collect();
+    let document = json!({"plan": example(name), "question": question.name(), "variants": variants});
+    let limits = Limits::DEFAULT;
+    let comparison = Compare::from_json(document.to_string().as_bytes(), &limits).expect("a comparison");
+    compared(&format!("compare, 12 variants of {name} by {}", question.name()), |budget| {
+        black_box(compare::ask(&comparison, &limits, budget).expect("an answer"));
+    });
 }

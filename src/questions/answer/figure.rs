@@ -37,7 +37,8 @@ pub fn figure_text(at: &Pointer, value: f64) -> String {
 pub fn figure_name(at: &Pointer) -> String {
     let steps = at.steps();
     // The section is told by what stands in it.
-    let told = if steps.len() > 2 { &steps[1..] } else { steps };
+    let in_section = steps.len() > 2 || steps.first().is_some_and(|section| section == "key_figures");
+    let told = if in_section { &steps[1..] } else { steps };
     let mut words: Vec<String> = told.to_vec();
     if let Some(last) = words.last_mut() {
         let plain = ending(last).and_then(|(ending, _)| last.strip_suffix(ending)).unwrap_or(last);
@@ -55,6 +56,7 @@ mod tests {
     fn figures_are_told_with_their_unit_of_measure() {
         for (at, value, name, text) in [
             ("/power/net_w", 54_300.0, "power net", "54.3 kW"),
+            ("/key_figures/net_power_w", 54_300.0, "net power", "54.3 kW"),
             ("/units/absorber/count", 8.0, "absorber count", "8"),
             ("/zones/hall/settles_at_c", 28.000000000000004, "hall settles at", "28 °C"),
             ("/supplies/seep/drawn_kg_s", 0.06, "seep drawn", "60 g/s"),
