@@ -65,6 +65,23 @@ fn ends(plan: &Value) -> (String, String) {
     (first("supplies"), first("demands"))
 }
 
+/// The property above would mean little if searches mostly ended at an end of the range.
+#[test]
+fn most_searches_for_the_largest_demand_turn_within_the_range() {
+    let turned = (0..12).filter(|&seed| {
+        let plan = plant(seed, Shape { units: 12, scarce: false });
+        let (_, demand) = ends(&plan);
+        let rate = plan["demands"][&demand]["rate"].as_f64().expect("a rate");
+        let found = sought(&json!({
+            "plan": plan, "question": "flow-balance", "at": format!("/demands/{demand}/rate"), "from": rate * 0.01, "to": rate * 50.0,
+            "want": { "absent": "demand-short" }, "find": "largest"
+        }));
+        found.found.is_some() && found.fails_at.is_some()
+    });
+    let turned = turned.count();
+    assert!(turned >= 8, "{turned} of 12");
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 24, rng_seed: RngSeed::Fixed(11), failure_persistence: None, ..ProptestConfig::default() })]
 

@@ -89,6 +89,30 @@ fn what_a_patch_takes_away_is_told_where_the_plan_misses_it() {
 }
 
 #[test]
+fn a_variant_that_takes_too_long_has_no_answer_and_the_others_have() {
+    let document = json!({
+        "plan": {}, "question": "flow-balance",
+        "variants": {
+            "heavy": {
+                "units": {
+                    "a": { "takes": { "x": 1 }, "gives": { "y": 1 } },
+                    "b": { "takes": { "x": 2 }, "gives": { "y": 1 } }
+                },
+                "supplies": { "x": { "header": "x", "rate": 1 } },
+                "aim": { "most": { "y": 1 } }
+            },
+            "light": { "title": "light" }
+        }
+    });
+    let compare = Compare::from_json(document.to_string().as_bytes(), &Limits::DEFAULT).expect("a comparison");
+    let answer = ask(&compare, &Limits::DEFAULT, &Budget::new(0, &|| false)).expect("an answer");
+    let heavy = answer.variants.get("heavy").expect("a variant").unanswered.as_ref().expect("no answer");
+    assert_eq!((heavy.code, heavy.faults.len()), ("step-limit", 0));
+    assert!(answer.variants.get("light").expect("a variant").verdict.is_some());
+    assert_eq!(answer.order.len(), 2);
+}
+
+#[test]
 fn equals_share_a_place() {
     let answer = asked(&with(&json!({ "same": {}, "title": { "title": "another" } }), None));
     assert!(answer.order.iter().all(|placed| placed.place == 1 && placed.why.is_none()));
