@@ -5,10 +5,10 @@ use std::cmp::Reverse;
 use serde_json::Value;
 
 use super::found::PlanFinding;
-use super::rows;
+use super::rows::{self, RowCode};
 use crate::plan::{HeaderId, Plan, ZoneId};
 use crate::questions::Answer;
-use crate::questions::answer::{Finding, MOST_FINDINGS, Weight};
+use crate::questions::answer::{Code as _, Finding, MOST_FINDINGS, Weight, finding};
 use crate::questions::fill_level::FillLevel;
 use crate::questions::flow_balance::FlowBalance;
 use crate::questions::heat_budget::HeatBudget;
@@ -65,12 +65,27 @@ impl Gathered {
                 .then_with(|| moment(one).total_cmp(&moment(other)))
                 .then_with(|| order(one.question).cmp(&order(other.question)))
         });
-        if found.len() > MOST_FINDINGS {
-            // The questions cut their lists and say so; what is cut here is the least important of several lists.
-            found.truncate(MOST_FINDINGS);
-        }
+        cut(&mut found);
         found
     }
+}
+
+/// Cuts the list to what is listed. What says that a question found more stays, and so does what is cut here, as a count.
+fn cut(found: &mut Vec<PlanFinding>) {
+    if found.len() <= MOST_FINDINGS {
+        return;
+    }
+    let is_count = |found: &PlanFinding| found.code == RowCode::MoreFindings.as_str();
+    let (mut counts, mut listed): (Vec<_>, Vec<_>) = std::mem::take(found).into_iter().partition(is_count);
+    let room = MOST_FINDINGS - (counts.len() + 1);
+    let more = listed.len().saturating_sub(room);
+    listed.truncate(room);
+    if more > 0 {
+        let say = format!("and {more} more findings of several questions, not listed");
+        counts.push(PlanFinding::of(rows::QUESTION, finding(RowCode::MoreFindings, String::new(), say)));
+    }
+    listed.append(&mut counts);
+    *found = listed;
 }
 
 /// When a finding first shows, for the order: what is so in steady state is so from the beginning, and what comes about in the
