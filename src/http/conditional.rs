@@ -44,6 +44,16 @@ impl Tag {
         Self(URL_SAFE_NO_PAD.encode(&hasher.finalize().as_bytes()[..16]))
     }
 
+    /// The tag of a text that is built in.
+    #[must_use]
+    pub fn of_text(media_type: &str, text: &[u8]) -> Self {
+        let mut hasher = blake3::Hasher::new();
+        hasher.update(media_type.as_bytes());
+        hasher.update(b"\0");
+        hasher.update(text);
+        Self(URL_SAFE_NO_PAD.encode(&hasher.finalize().as_bytes()[..16]))
+    }
+
     /// The header's value. A compressed answer is other bytes, so it has another tag.
     #[must_use]
     pub fn header(&self, compressed: bool) -> HeaderValue {

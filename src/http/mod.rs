@@ -7,6 +7,7 @@
 
 pub mod app;
 pub mod body;
+pub mod built_in;
 pub mod compress;
 pub mod conditional;
 pub mod cors;
@@ -16,6 +17,7 @@ pub mod inquiries;
 pub mod negotiate;
 pub mod openapi;
 pub mod packed;
+pub mod page;
 pub mod pages;
 pub mod pool;
 pub mod problem;

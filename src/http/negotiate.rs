@@ -53,6 +53,14 @@ pub fn prefers_line(headers: &HeaderMap) -> bool {
     line > 0 && line > quality(headers, "application", "problem+json").max(quality(headers, "application", "json"))
 }
 
+/// True when the client names pages and would not rather have anything else, as browsers do and programs do not.
+#[must_use]
+pub fn prefers_page(headers: &HeaderMap) -> bool {
+    let (named, page) = decided(headers, "text", "html");
+    let other = quality(headers, "text", "plain").max(quality(headers, "application", "json"));
+    named == EXACT && page > 0 && page >= other
+}
+
 /// True when the client does not choose, as most do not.
 fn takes_anything(headers: &HeaderMap) -> bool {
     let mut values = headers.get_all(ACCEPT).iter();
@@ -79,20 +87,28 @@ pub fn accepts_gzip(headers: &HeaderMap) -> bool {
 /// How much a client wants a media type, 0 to 1000. The most specific range that matches decides; parameters other
 /// than `q` are not looked at, since no form here has any that matter.
 fn quality(headers: &HeaderMap, kind: &str, subtype: &str) -> u16 {
+    decided(headers, kind, subtype).1
+}
+
+/// How specific a range that names the type itself is.
+const EXACT: u8 = 3;
+
+/// The range that decides on a media type: how specific it is, and its weight.
+fn decided(headers: &HeaderMap, kind: &str, subtype: &str) -> (u8, u16) {
     let mut decided = (0, 0);
     for (range, weight) in items(headers, &ACCEPT) {
         let Some((range_kind, range_subtype)) = range.split_once('/') else { continue };
         let specificity = match (range_kind, range_subtype) {
             ("*", "*") => 1,
             (k, "*") if k.eq_ignore_ascii_case(kind) => 2,
-            (k, s) if k.eq_ignore_ascii_case(kind) && s.eq_ignore_ascii_case(subtype) => 3,
+            (k, s) if k.eq_ignore_ascii_case(kind) && s.eq_ignore_ascii_case(subtype) => EXACT,
             _ => continue,
         };
         if specificity > decided.0 || (specificity == decided.0 && weight > decided.1) {
             decided = (specificity, weight);
         }
     }
-    decided.1
+    decided
 }
 
 /// The items of a list header, each with its weight in thousandths.
@@ -183,6 +199,25 @@ mod tests {
             assert!(!prefers_line(&accept(&[value])), "{value}");
         }
         assert!(!prefers_line(&HeaderMap::new()));
+    }
+
+    #[test]
+    fn pages_are_for_those_who_name_them() {
+        for (value, expected) in [
+            ("text/html,application/xhtml+xml,application/xml;q=0.9,image/avif,*/*;q=0.8", true),
+            ("text/html", true),
+            ("text/html, */*", true),
+            ("text/html;q=0.5, application/json;q=0.4", true),
+            ("text/html;q=0.4, application/json;q=0.5", false),
+            ("text/html;q=0", false),
+            ("text/plain, text/html;q=0.9", false),
+            ("text/*", false),
+            ("*/*", false),
+            ("application/json", false),
+        ] {
+            assert_eq!(prefers_page(&accept(&[value])), expected, "{value}");
+        }
+        assert!(!prefers_page(&HeaderMap::new()));
     }
 
     #[test]

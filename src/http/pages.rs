@@ -1,12 +1,16 @@
 //! The pages that are not answers: where to look, health, metrics, and one page per kind of problem.
 
+use std::sync::LazyLock;
+
 use axum::body::Body;
 use axum::http::Request;
 use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
 
 use crate::http::app::App;
+use crate::http::built_in::BuiltIn;
 use crate::http::problem::{Kind, Problem};
+use crate::http::{negotiate, page};
 
 const WHERE_TO_LOOK: &str = concat!(
     "Hotwell ",
@@ -21,6 +25,8 @@ const WHERE_TO_LOOK: &str = concat!(
     "POST /v1/seek             the smallest or largest value with which a condition holds\n",
     "POST /v1/batch            many questions in one call\n",
     "GET  /v1/sums             single sums from query parameters\n",
+    "GET  /examples            example plans to begin from\n",
+    "GET  /                    in a browser: every sum as a form, and an editor for plans\n",
     "GET  /docs                documentation\n",
     "GET  /openapi.json        the same for programs\n",
     "GET  /problems            what can go wrong\n",
@@ -29,12 +35,15 @@ const WHERE_TO_LOOK: &str = concat!(
     "refrigeration and electrical work are for licensed practice under local codes.\n",
 );
 
-/// `/`: where to look.
+static LINES: LazyLock<BuiltIn> =
+    LazyLock::new(|| BuiltIn::new("text/plain; charset=utf-8", WHERE_TO_LOOK).negotiated());
+
+/// `/`: the page for who reads pages, where to look for everybody else.
 ///
 /// # Errors
 /// None.
-pub async fn root(_app: App, _request: Request<Body>) -> Result<Response, Problem> {
-    Ok(WHERE_TO_LOOK.into_response())
+pub async fn root(_app: App, request: Request<Body>) -> Result<Response, Problem> {
+    if negotiate::prefers_page(request.headers()) { page::home(&request) } else { LINES.answer(&request) }
 }
 
 /// `/healthz`: the process answers.

@@ -8,7 +8,7 @@ use crate::http::app::App;
 use crate::http::endpoint::{Methods::Read, endpoint};
 use crate::http::inquiries::BatchAnswer;
 use crate::http::question::{Question, Refused, question, show};
-use crate::http::{docs, pages, sums};
+use crate::http::{docs, page, pages, sums};
 use crate::plan::Limits;
 use crate::questions::answer::Verdict;
 use crate::questions::compare::CompareAnswer;
@@ -23,6 +23,9 @@ use crate::questions::whole_plan::WholePlan;
 pub fn routes() -> Router<App> {
     Router::new()
         .route("/", endpoint("root", Read, pages::root))
+        .route("/page/{part}", endpoint("page", Read, page::part))
+        .route("/examples", endpoint("examples", Read, page::examples))
+        .route("/examples/{plan}", endpoint("examples", Read, page::example))
         .route("/problems", endpoint("problems", Read, pages::problems))
         .route("/problems/{code}", endpoint("problems", Read, pages::problem))
         .route("/docs", endpoint("docs", Read, docs::enter))

@@ -5,6 +5,7 @@ mod bad_input;
 mod connections;
 mod forms;
 mod inquiries;
+mod page;
 mod pool;
 mod problems;
 mod shutdown;

@@ -9,6 +9,8 @@ mod paths;
 mod questions;
 mod v3_0;
 
+pub use examples::PLANS;
+
 use serde_json::{Value, json};
 use std::sync::LazyLock;
 

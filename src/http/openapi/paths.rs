@@ -1,5 +1,6 @@
 //! Every path with its operations.
 
+use super::examples::PLANS;
 use super::questions::{self, Asked};
 use crate::sums::{self, Kind, Parameter, Sum};
 use serde_json::{Map, Value, json};
@@ -133,7 +134,22 @@ fn service(paths: &mut Map<String, Value>) {
             "responses": with_problems(json!({"200": {"description": summary, "content":
                 {media: {"schema": {"type": "string", "maxLength": 4_000_000}}}}}), statuses)}})
     };
-    paths.insert("/".to_owned(), plain("home", "The page for people.", "text/html", &[405, 500]));
+    let mut home =
+        plain("home", "The page for people; for who does not read pages, where to look.", "text/html", &[405, 500]);
+    home["get"]["responses"]["200"]["content"]["text/plain"] =
+        json!({"schema": {"type": "string", "maxLength": 4_000_000}});
+    home["get"]["responses"]["304"] = json!({"$ref": "#/components/responses/NotModified"});
+    paths.insert("/".to_owned(), home);
+    paths.insert(
+        "/examples".to_owned(),
+        plain_json("listExamples", "The example plans: name, title and link of each.", json!([]), &[405, 500]),
+    );
+    let name = json!([{"name": "example", "in": "path", "required": true, "description": "The name of an example plan.",
+        "schema": {"type": "string", "enum": PLANS.iter().map(|(name, _)| *name).collect::<Vec<_>>()}}]);
+    paths.insert(
+        "/examples/{example}.json".to_owned(),
+        plain_json("example", "One example plan.", name, &[404, 405, 500]),
+    );
     paths.insert("/docs".to_owned(), plain("docs", "This description as pages.", "text/html", &[405, 500]));
     paths.insert("/healthz".to_owned(), plain("health", "Whether the process lives.", "text/plain", &[405, 500]));
     paths.insert("/readyz".to_owned(), plain("ready", "Whether it takes traffic.", "text/plain", &[405, 500, 503]));
@@ -149,6 +165,17 @@ fn service(paths: &mut Map<String, Value>) {
                 &[405, 500])}}),
         );
     }
+}
+
+/// A path that gives JSON of no further schema.
+fn plain_json(operation: &str, summary: &str, parameters: Value, statuses: &[u16]) -> Value {
+    let mut get = json!({"operationId": operation, "tags": ["service"], "summary": summary, "description": summary,
+        "responses": with_problems(json!({"200": {"description": summary,
+            "content": {"application/json": {"schema": {"type": "object", "additionalProperties": true}}}}}), statuses)});
+    if parameters.as_array().is_some_and(|listed| !listed.is_empty()) {
+        get["parameters"] = parameters;
+    }
+    json!({ "get": get })
 }
 
 /// The contents of an answer in the forms that a path gives.
