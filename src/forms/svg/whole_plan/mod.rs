@@ -3,6 +3,8 @@
 
 mod cards;
 mod rows;
+#[cfg(test)]
+mod tests;
 
 use super::canvas::{Anchor, Canvas, fit, wrap};
 use super::{flow_balance, heat_budget};
