@@ -60,6 +60,21 @@ pub fn solve(cell: &Cell<'_>, headers: &[usize]) -> Option<Vec<f64>> {
     Some(direct.amount)
 }
 
+/// How much of each member there is, where all of them stand on one header alone and none asks: they close what is left on it.
+/// `None` where they cannot.
+pub fn close(cell: &Cell<'_>, header: usize, net: f64, size: f64) -> Option<Vec<f64>> {
+    let mut direct = Direct::new(cell, &[header]);
+    let row = &mut direct.rows[0];
+    (row.net, row.size) = (net, size);
+    let slack = CANCELLED * size;
+    if net > row.takes + slack || -net > row.gives + slack {
+        return None;
+    }
+    direct.push_in();
+    direct.rest(0);
+    Some(direct.amount)
+}
+
 impl<'c, 's> Direct<'c, 's> {
     fn new(cell: &'c Cell<'s>, headers: &[usize]) -> Self {
         let rows = headers.iter().map(|&header| {

@@ -11,6 +11,7 @@
 //!
 //! Columns are shares of what each flow could be at most, rows are in shares of their greatest flow.
 
+mod apart;
 mod direct;
 #[cfg(test)]
 mod tests;
@@ -59,6 +60,7 @@ enum Tap {
 }
 
 /// A cell: flows by index into the system's, with the most each can be now, and the storage of all headers.
+#[derive(Clone, Copy)]
 pub struct Cell<'s> {
     /// The system's flows.
     pub flows: &'s [Flow],
@@ -90,13 +92,28 @@ impl Cell<'_> {
     /// [`Halt`] from the budget.
     pub fn solve(&self, steps: &mut u64, budget: &Budget<'_>) -> Result<Vec<f64>, Halt> {
         let headers = self.bound_headers();
-        if headers.is_empty() {
-            return Ok(self.members.iter().map(|&at| self.alone(at)).collect());
+        if let Some(amounts) = self.solve_closed(&headers) {
+            return Ok(amounts);
         }
-        if let Some(amounts) = direct::solve(self, &headers) {
+        if let Some(amounts) = apart::solve(self, &headers, steps, budget)? {
             return Ok(amounts);
         }
         self.solve_programme(&headers, steps, budget)
+    }
+
+    /// The same with these headers, whatever stands on others.
+    fn solve_between(&self, headers: &[usize], steps: &mut u64, budget: &Budget<'_>) -> Result<Vec<f64>, Halt> {
+        match self.solve_closed(headers) {
+            Some(amounts) => Ok(amounts),
+            None => self.solve_programme(headers, steps, budget),
+        }
+    }
+
+    fn solve_closed(&self, headers: &[usize]) -> Option<Vec<f64>> {
+        if headers.is_empty() {
+            return Some(self.members.iter().map(|&at| self.alone(at)).collect());
+        }
+        direct::solve(self, headers)
     }
 
     /// The same by a linear programme, whatever the headers.
