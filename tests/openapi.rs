@@ -75,6 +75,7 @@ fn operations_are_named_once() {
         "flowBalancePacked",
         "fillLevel",
         "fillLevelSvg",
+        "fillLevelPng",
         "compare",
         "sweepText",
         "seekSvg",

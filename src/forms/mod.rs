@@ -25,6 +25,16 @@ pub enum Form {
     Line,
     /// `image/svg+xml`: a picture on a transparent ground.
     Svg,
+    /// `image/png`: the same picture in pixels. Who serves it draws it from [`Shown::svg`].
+    Png,
+}
+
+impl Form {
+    /// True for what is text, and so is worth compressing.
+    #[must_use]
+    pub const fn is_text(self) -> bool {
+        !matches!(self, Self::Png)
+    }
 }
 
 /// Something that can be shown in every [`Form`].

@@ -209,7 +209,7 @@ impl Asked {
             method: request.method().clone(),
             line: match by_suffix {
                 Some("txt") => true,
-                Some("json" | "svg") => false,
+                Some("json" | "svg" | "png") => false,
                 _ => negotiate::prefers_line(headers),
             },
             always_200: uri.query().is_some_and(|query| query.split('&').any(|pair| pair == "errors=200")),

@@ -39,6 +39,7 @@ impl Tag {
             Form::Json => b"\0json\0",
             Form::Line => b"\0line\0",
             Form::Svg => b"\0svg\0",
+            Form::Png => b"\0png\0",
         });
         hasher.update(document);
         Self(URL_SAFE_NO_PAD.encode(&hasher.finalize().as_bytes()[..16]))
@@ -121,6 +122,7 @@ mod tests {
             Tag::of("flow-balance", b"{}", Form::Json),
             Tag::of("flow-balance", b"{}", Form::Line),
             Tag::of("flow-balance", b"{}", Form::Svg),
+            Tag::of("flow-balance", b"{}", Form::Png),
             Tag::of("flow-balance", b"{ }", Form::Json),
             Tag::of("fill-level", b"{}", Form::Json),
         ];

@@ -19,6 +19,7 @@ pub mod openapi;
 pub mod packed;
 pub mod page;
 pub mod pages;
+pub mod pixels;
 pub mod pool;
 pub mod problem;
 pub mod question;

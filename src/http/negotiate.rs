@@ -13,12 +13,17 @@ pub const fn media_type(form: Form) -> &'static str {
         Form::Json => "application/json",
         Form::Line => "text/plain; charset=utf-8",
         Form::Svg => "image/svg+xml",
+        Form::Png => "image/png",
     }
 }
 
 /// The forms in the service's own order of preference, with type and subtype.
-const FORMS: [(Form, &str, &str); 3] =
-    [(Form::Json, "application", "json"), (Form::Line, "text", "plain"), (Form::Svg, "image", "svg+xml")];
+const FORMS: [(Form, &str, &str); 4] = [
+    (Form::Json, "application", "json"),
+    (Form::Line, "text", "plain"),
+    (Form::Svg, "image", "svg+xml"),
+    (Form::Png, "image", "png"),
+];
 
 /// The form the client likes best; JSON when it does not say.
 ///
@@ -38,7 +43,7 @@ pub fn form(headers: &HeaderMap) -> Result<Form, Problem> {
     best.map(|(_, form)| form).ok_or_else(|| {
         Problem::new(
             Kind::NotAcceptable,
-            "answers come as application/json, text/plain or image/svg+xml, or by the suffix .json, .txt or .svg",
+            "answers come as application/json, text/plain, image/svg+xml or image/png, or by the suffix .json, .txt, .svg or .png",
         )
     })
 }
@@ -164,6 +169,10 @@ mod tests {
             ("text/plain;q=0.8, application/json;q=0.9", Form::Json),
             ("text/plain, application/json", Form::Json),
             ("image/svg+xml", Form::Svg),
+            ("image/png", Form::Png),
+            ("image/*", Form::Svg),
+            ("image/png, image/svg+xml;q=0.5", Form::Png),
+            ("image/png, */*;q=0", Form::Png),
             ("image/avif,image/webp,image/apng,image/svg+xml,image/*,*/*;q=0.8", Form::Svg),
             ("text/html,application/xhtml+xml,application/xml;q=0.9,image/avif,*/*;q=0.8", Form::Json),
             ("*/*, application/json;q=0, text/plain;q=0.1", Form::Svg),
@@ -181,7 +190,7 @@ mod tests {
         for value in [
             "text/html",
             "application/json;q=0",
-            "image/png, */*;q=0",
+            "image/jpeg, */*;q=0",
             "json",
             "",
             "application/json;q=1.5",

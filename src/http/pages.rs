@@ -16,7 +16,7 @@ const WHERE_TO_LOOK: &str = concat!(
     "Hotwell ",
     env!("CARGO_PKG_VERSION"),
     "\nreckons flow, heat and level of utility plants in simulations. Send a plan, get an answer.\n\n",
-    "POST /v1/flow-balance     counts, rates, lines, power; .json, .txt and .svg choose the form\n",
+    "POST /v1/flow-balance     counts, rates, lines, power; .json, .txt, .svg and .png choose the form\n",
     "POST /v1/heat-budget      temperatures: zones, coolers, turbines, set points, ballast\n",
     "POST /v1/fill-level       over time: stores, switches, outages, batteries, loop charge\n",
     "POST /v1/plan             all of it together, with the floor: one verdict, remedies tried out\n",

@@ -14,7 +14,7 @@ use crate::http::conditional::{Precondition, Tag};
 use crate::http::endpoint::{Methods, endpoint};
 use crate::http::problem::{Kind, Members, Problem};
 use crate::http::reply::Reply;
-use crate::http::{body, negotiate, packed};
+use crate::http::{body, negotiate, packed, pixels};
 use crate::plan::{Limits, Plan, ReadError};
 use crate::questions::answer::Verdict;
 use crate::questions::{Answer, Document, Json};
@@ -53,7 +53,7 @@ pub fn question<Q: Question>(form: Option<Form>) -> MethodRouter<App> {
 async fn answer<Q: Question>(app: App, request: Request<Body>, fixed: Option<Form>) -> Result<Response, Problem> {
     let deadline = Instant::now() + app.settings.request_timeout;
     let form = fixed.map_or_else(|| negotiate::form(request.headers()), Ok)?;
-    let gzip = negotiate::accepts_gzip(request.headers());
+    let gzip = form.is_text() && negotiate::accepts_gzip(request.headers());
     let method = request.method().clone();
     let (headers, document) = if method == Method::GET || method == Method::HEAD {
         let document = packed::document(request.uri().query(), app.settings.body_bytes)?;
@@ -71,7 +71,7 @@ async fn answer<Q: Question>(app: App, request: Request<Body>, fixed: Option<For
     if precondition == Precondition::HeldIfAny {
         return reply.unchanged(&method, reply.tag.header(false), &app);
     }
-    Ok(reply.with(shown, &app))
+    Ok(reply.with(pixels::drawn(&app, shown, form, deadline).await?, &app))
 }
 
 /// Reckons where it is quickest: a small document here and now for a short while, everything else on the pool.
@@ -110,7 +110,7 @@ async fn compute<Q: Question>(app: &App, document: Bytes, form: Form, deadline: 
     }
 }
 
-/// The bytes of an answer in a form, and how it turns out.
+/// The bytes of an answer in a form (of [`Form::Png`], the picture to draw), and how it turns out.
 ///
 /// # Errors
 /// [`Refused`].
@@ -124,7 +124,8 @@ pub fn show<Q: Question>(
     let shown = match form {
         Form::Json => answer.json(),
         Form::Line => answer.line().into_bytes(),
-        Form::Svg => answer.svg().into_bytes(),
+        // Pixels are drawn from it, in `pixels`.
+        Form::Svg | Form::Png => answer.svg().into_bytes(),
     };
     Ok((shown, answer.verdict()))
 }

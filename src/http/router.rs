@@ -3,7 +3,7 @@
 use axum::Router;
 
 use crate::budget::Budget;
-use crate::forms::Form::{self, Json, Line, Svg};
+use crate::forms::Form::{self, Json, Line, Png, Svg};
 use crate::http::app::App;
 use crate::http::endpoint::{Methods::Read, endpoint};
 use crate::http::inquiries::BatchAnswer;
@@ -78,7 +78,7 @@ fn questions() -> Router<App> {
     QUESTIONS.iter().fold(Router::new(), |router, door| router.merge((door.routes)()))
 }
 
-/// The four paths of a question: negotiated, and one per form.
+/// The paths of a question: negotiated, and one per form.
 pub fn ask<Q: Question>() -> Router<App> {
     let path = |suffix: &str| format!("/v1/{}{suffix}", Q::NAME);
     Router::new()
@@ -86,4 +86,5 @@ pub fn ask<Q: Question>() -> Router<App> {
         .route(&path(".json"), question::<Q>(Some(Json)))
         .route(&path(".txt"), question::<Q>(Some(Line)))
         .route(&path(".svg"), question::<Q>(Some(Svg)))
+        .route(&path(".png"), question::<Q>(Some(Png)))
 }

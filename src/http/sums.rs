@@ -1,6 +1,7 @@
 //! Single sums over HTTP: the list, and one sum from the query's parameters.
 
 use std::borrow::Cow;
+use std::time::Instant;
 
 use axum::body::Body;
 use axum::http::{HeaderMap, Method, Request};
@@ -9,9 +10,9 @@ use axum::response::Response;
 use crate::forms::{Form, Shown};
 use crate::http::app::App;
 use crate::http::conditional::{Precondition, Tag};
-use crate::http::negotiate;
 use crate::http::problem::{Kind, Problem, one_line};
 use crate::http::reply::Reply;
+use crate::http::{negotiate, pixels};
 use crate::sums;
 
 /// What the service itself reads from a query: a sum never sees it.
@@ -24,14 +25,18 @@ const FOR_THE_SERVICE: &str = "errors";
 pub async fn list(app: App, request: Request<Body>) -> Result<Response, Problem> {
     let asked = Asked::of(&request, suffix(request.uri().path()).1)?;
     let tag = Tag::of("sums", b"", asked.form);
-    asked.answer(&app, request.method(), request.headers(), tag, || match asked.form {
-        Form::Json => serde_json::to_vec(&sums::listing()).map_err(|error| Problem::internal(error.to_string())),
-        Form::Line => {
-            let names: Vec<_> = sums::registry().iter().map(|sum| sum.name).collect();
-            Ok(one_line(&format!("{} sums: {}", names.len(), names.join(", "))).into_bytes())
-        }
-        Form::Svg => Err(Problem::new(Kind::NotAcceptable, "the list of sums comes as application/json or text/plain")),
-    })
+    asked
+        .answer(&app, request.method(), request.headers(), tag, || match asked.form {
+            Form::Json => serde_json::to_vec(&sums::listing()).map_err(|error| Problem::internal(error.to_string())),
+            Form::Line => {
+                let names: Vec<_> = sums::registry().iter().map(|sum| sum.name).collect();
+                Ok(one_line(&format!("{} sums: {}", names.len(), names.join(", "))).into_bytes())
+            }
+            Form::Svg | Form::Png => {
+                Err(Problem::new(Kind::NotAcceptable, "the list of sums comes as application/json or text/plain"))
+            }
+        })
+        .await
 }
 
 /// `/v1/sums/{sum}` and its suffixes.
@@ -48,13 +53,15 @@ pub async fn one(app: App, request: Request<Body>) -> Result<Response, Problem> 
     let pairs: Vec<(Cow<'_, str>, Cow<'_, str>)> =
         form_urlencoded::parse(query.as_bytes()).filter(|(name, _)| name != FOR_THE_SERVICE).collect();
     let tag = Tag::of(sum.name, &document(&pairs), asked.form);
-    asked.answer(&app, request.method(), request.headers(), tag, || {
-        if asked.form == Form::Line {
-            return Ok(sums::line(sum, &pairs).map_err(Problem::faults)?.into_bytes());
-        }
-        let answer = sums::answer(sum, &pairs).map_err(Problem::faults)?;
-        Ok(if asked.form == Form::Svg { answer.svg().into_bytes() } else { answer.json() })
-    })
+    asked
+        .answer(&app, request.method(), request.headers(), tag, || {
+            if asked.form == Form::Line {
+                return Ok(sums::line(sum, &pairs).map_err(Problem::faults)?.into_bytes());
+            }
+            let answer = sums::answer(sum, &pairs).map_err(Problem::faults)?;
+            Ok(if asked.form == Form::Json { answer.json() } else { answer.svg().into_bytes() })
+        })
+        .await
 }
 
 /// The form of a request, and whether it takes gzip.
@@ -68,11 +75,12 @@ impl Asked {
     fn of(request: &Request<Body>, fixed: Option<Form>) -> Result<Self, Problem> {
         let headers = request.headers();
         let form = fixed.map_or_else(|| negotiate::form(headers), Ok)?;
-        Ok(Self { form, negotiated: fixed.is_none(), gzip: negotiate::accepts_gzip(headers) })
+        Ok(Self { form, negotiated: fixed.is_none(), gzip: form.is_text() && negotiate::accepts_gzip(headers) })
     }
 
-    /// Answers, unless the client holds the answer. A sum takes less time than handing it to the pool.
-    fn answer(
+    /// Answers, unless the client holds the answer. A sum takes less time than handing it to the pool; drawing it in pixels
+    /// does not.
+    async fn answer(
         &self,
         app: &App,
         method: &Method,
@@ -80,10 +88,11 @@ impl Asked {
         tag: Tag,
         bytes: impl FnOnce() -> Result<Vec<u8>, Problem>,
     ) -> Result<Response, Problem> {
+        let deadline = Instant::now() + app.settings.request_timeout;
         let precondition = tag.precondition(headers, self.gzip);
         let reply = Reply { tag, form: self.form, negotiated: self.negotiated, gzip: self.gzip };
         match precondition {
-            Precondition::None => Ok(reply.with(bytes()?, app)),
+            Precondition::None => Ok(reply.with(pixels::drawn(app, bytes()?, self.form, deadline).await?, app)),
             Precondition::Held(held) => reply.unchanged(method, held, app),
             Precondition::HeldIfAny => {
                 bytes()?;
@@ -95,7 +104,7 @@ impl Asked {
 
 /// Splits a path's suffix off, where it names a form.
 fn suffix(path: &str) -> (&str, Option<Form>) {
-    for (suffix, form) in [(".json", Form::Json), (".txt", Form::Line), (".svg", Form::Svg)] {
+    for (suffix, form) in [(".json", Form::Json), (".txt", Form::Line), (".svg", Form::Svg), (".png", Form::Png)] {
         if let Some(path) = path.strip_suffix(suffix) {
             return (path, Some(form));
         }

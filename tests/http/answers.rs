@@ -48,6 +48,42 @@ async fn every_example_is_answered_in_every_form_by_every_method() {
 }
 
 #[tokio::test]
+async fn every_example_has_its_pictures_in_pixels() {
+    let server = start(settings()).await;
+    for entry in std::fs::read_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/examples/plans")).expect("the examples") {
+        let path = entry.expect("an entry").path();
+        let plan = std::fs::read_to_string(&path).expect("text");
+        for question in QUESTIONS {
+            let drawn = server.post(&format!("/v1/{question}.png"), plan.clone()).header("accept-encoding", "gzip");
+            let drawn = drawn.send().await.expect("a response");
+            let what = format!("{question} of {}", path.display());
+            assert_eq!((drawn.status().as_u16(), header(&drawn, "content-type")), (200, "image/png"), "{what}");
+            assert_eq!(header(&drawn, "content-encoding"), "", "pixels are packed already");
+            let bytes = drawn.bytes().await.expect("bytes");
+            assert!(
+                bytes.starts_with(b"\x89PNG\r\n\x1a\n") && bytes.len() < 1_000_000,
+                "{what}: {} bytes",
+                bytes.len()
+            );
+            // Two sides, 8 bits a channel, colour with transparency.
+            assert_eq!(bytes[16..26], [0, 0, 3, 32, 0, 0, 2, 88, 8, 6], "{what}: 800 × 600");
+        }
+    }
+    let plan = example("minimal");
+    let (tag, again) = (
+        server.post("/v1/plan.png", plan.clone()),
+        server.post("/v1/plan", plan.clone()).header("accept", "image/png"),
+    );
+    let (one, other) = (tag.send().await.expect("a response"), again.send().await.expect("a response"));
+    assert_eq!(header(&one, "etag"), header(&other, "etag"));
+    assert_ne!(
+        header(&one, "etag"),
+        header(&server.post("/v1/plan.svg", plan).send().await.expect("a response"), "etag")
+    );
+    assert_eq!(one.bytes().await.expect("bytes"), other.bytes().await.expect("bytes"));
+}
+
+#[tokio::test]
 async fn a_plan_that_turns_out_badly_is_a_200_that_says_so() {
     let server = start(settings()).await;
     let response = server.post("/v1/flow-balance", example("short-supply")).send().await.expect("a response");
@@ -70,6 +106,7 @@ async fn the_list_of_sums_leads_to_sums_that_answer() {
             (".json", "application/json"),
             (".txt", "text/plain; charset=utf-8"),
             (".svg", "image/svg+xml"),
+            (".png", "image/png"),
         ] {
             let response = server.get(&format!("/v1/sums/{name}{suffix}?{example}")).await;
             assert_eq!(

@@ -19,6 +19,8 @@ async fn accept_and_suffix_choose_the_form() {
         ("/v1/census.json", "text/plain", "application/json", "{"),
         ("/v1/census.txt", "application/json", "text/plain; charset=utf-8", "2 units"),
         ("/v1/census.svg", "text/html", "image/svg+xml", "<svg"),
+        ("/v1/census", "image/png", "image/png", "\u{fffd}PNG"),
+        ("/v1/census.png", "text/html", "image/png", "\u{fffd}PNG"),
     ] {
         let response = server.post(path, PLAN).header("accept", accept).send().await.expect("a response");
         assert_eq!(response.status(), 200, "{path} {accept}");

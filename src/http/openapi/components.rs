@@ -53,6 +53,11 @@ fn schemas() -> Value {
         json!({"type": "string", "maxLength": 4_000_000, "description": "An SVG document on a transparent ground."}),
     ));
     named.push((
+        "PictureInPixels".to_owned(),
+        json!({"type": "string", "format": "binary", "maxLength": 8_000_000,
+               "description": "The same picture in pixels, on a transparent ground."}),
+    ));
+    named.push((
         "PackedDocument".to_owned(),
         json!({"type": "string", "minLength": 1, "maxLength": 2_097_152, "pattern": "^[A-Za-z0-9_-]+$",
                "description": "A document through zlib (RFC 1950), then base64url (RFC 4648) without padding."}),

@@ -34,6 +34,7 @@ const SUFFIXES: &[Suffix] = &[
     Suffix { path: ".json", name: "Json", says: ", as JSON" },
     Suffix { path: ".txt", name: "Text", says: ", as one line" },
     Suffix { path: ".svg", name: "Svg", says: ", as a picture" },
+    Suffix { path: ".png", name: "Png", says: ", as a picture in pixels" },
 ];
 
 /// The `paths` object.
@@ -43,10 +44,11 @@ pub fn all() -> Value {
         question(&mut paths, &asked);
     }
     let list = json!({"$ref": "#/components/schemas/SumList"});
-    for suffix in SUFFIXES.iter().filter(|suffix| suffix.path != ".svg") {
+    for suffix in SUFFIXES.iter().filter(|suffix| ![".svg", ".png"].contains(&suffix.path)) {
         let mut content = content(suffix, &list);
         if let Some(content) = content.as_object_mut() {
             content.remove("image/svg+xml");
+            content.remove("image/png");
         }
         let get = json!({
             "operationId": format!("listSums{}", suffix.name), "tags": ["sums"],
@@ -183,11 +185,13 @@ fn content(suffix: &Suffix, schema: &Value) -> Value {
     let json_form = json!({"schema": schema});
     let line = json!({"schema": {"$ref": "#/components/schemas/Line"}});
     let picture = json!({"schema": {"$ref": "#/components/schemas/Picture"}});
+    let pixels = json!({"schema": {"$ref": "#/components/schemas/PictureInPixels"}});
     match suffix.path {
         ".json" => json!({"application/json": json_form}),
         ".txt" => json!({"text/plain": line}),
         ".svg" => json!({"image/svg+xml": picture}),
-        _ => json!({"application/json": json_form, "text/plain": line, "image/svg+xml": picture}),
+        ".png" => json!({"image/png": pixels}),
+        _ => json!({"application/json": json_form, "text/plain": line, "image/svg+xml": picture, "image/png": pixels}),
     }
 }
 

@@ -65,6 +65,7 @@ export function answerLinks(path, query, say, page) {
     { name: "Chat bot: one line", text: bot, look: bot },
     { name: "Overlay: picture", text: picture, look: picture },
     { name: "Embed: HTML", text: `<img src="${attribute(picture)}" alt="${attribute(say)}">` },
+    { name: "Preview: PNG", text: `${host}${path}.png?${query}`, look: `${host}${path}.png?${query}` },
     { name: "JSON", text: `${host}${path}.json?${query}`, look: `${host}${path}.json?${query}` },
     { name: "This page", text: `${host}/${page}`, look: null },
   ];
