@@ -264,3 +264,17 @@ fn its_variants_fail_as_they_should() {
         assert!(answer.verdict > Verdict::Holds, "{at}");
     }
 }
+
+/// At 110 kW four expanders leave so much to the burners that their heat calls for a fifth, and five so little that it calls for
+/// four: the fifth stays.
+#[test]
+fn counts_that_call_for_each_other_in_turn_are_no_runaway() {
+    let mut document = station();
+    document["demands"]["life support"]["rate"] = json!("110 kW");
+    let answer = ask(&document);
+    assert_eq!(answer.verdict, Verdict::Holds, "{}", answer.say);
+    let expander = answer.heat.as_ref().and_then(|heat| heat.turbines.get("expander")).expect("a turbine");
+    assert_eq!(expander.count, 5);
+    let power = answer.flow.power.as_ref().expect("power");
+    assert_relative_eq!(power.net_w, 110e3 + 18.75e3, max_relative = 1e-8);
+}

@@ -66,8 +66,21 @@ impl Coupled {
         }
         let mut before = HeatPower::NONE;
         coupled.is_settled = false;
+        let mut least: [Vec<u32>; 2] = [Vec::new(), Vec::new()];
+        let mut rounds: [[Vec<u32>; 2]; 2] = Default::default();
         for _ in 0..ROUNDS {
-            let warm = warm(plan, &coupled.balance, budget)?;
+            let warm = warm_with(plan, &coupled.balance, &least, budget)?;
+            let now =
+                [&warm.coolers, &warm.turbines].map(|all| all.iter().map(|needed| needed.count).collect::<Vec<_>>());
+            // Of two counts one apart that call for each other in turn the greater stays.
+            let pairs = || now.iter().flatten().zip(rounds[1].iter().flatten());
+            if now == rounds[0] && now != rounds[1] && pairs().all(|(one, other)| one.abs_diff(*other) <= 1) {
+                for (least, (now, before)) in least.iter_mut().zip(now.iter().zip(&rounds[1])) {
+                    *least = now.iter().zip(before).map(|(now, before)| *now.max(before)).collect();
+                }
+            }
+            let [_, previous] = rounds;
+            rounds = [previous, now];
             let now = power(plan, &warm);
             let settled = is_same(before.draws, now.draws) && is_same(before.generates, now.generates);
             coupled.set(warm);
@@ -143,9 +156,18 @@ fn counts(needed: &[Needed]) -> Vec<f64> {
 /// # Errors
 /// [`Halt`] when the budget is spent or the hook says stop.
 pub fn warm(plan: &Plan, balance: &Balance, budget: &Budget<'_>) -> Result<Warm, Halt> {
+    warm_with(plan, balance, &[Vec::new(), Vec::new()], budget)
+}
+
+/// As [`warm`], with at least so many coolers and turbines of those that are sized.
+fn warm_with(plan: &Plan, balance: &Balance, least: &[Vec<u32>; 2], budget: &Budget<'_>) -> Result<Warm, Halt> {
     let runs: Vec<f64> = balance.units.iter().map(|unit| unit.needed).collect();
     let rates = Rates { runs: &runs, drawn: &balance.drawn };
-    let (coolers, turbines) = size(plan, rates, budget)?;
+    let (mut coolers, mut turbines) = size(plan, rates, budget)?;
+    // What the plan counts is what it was before.
+    for (needed, least) in coolers.iter_mut().zip(&least[0]).chain(turbines.iter_mut().zip(&least[1])) {
+        needed.count = needed.count.max(*least);
+    }
     let assembly = assemble(plan, Running { rates, coolers: &counts(&coolers), turbines: &counts(&turbines) });
     let steady = steady(&assembly.network, &assembly.pulsed(plan), budget)?;
     Ok(Warm { coolers, turbines, assembly, steady })
