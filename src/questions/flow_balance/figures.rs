@@ -68,10 +68,16 @@ pub struct HeaderFigures {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[cfg_attr(feature = "openapi", derive(ToSchema))]
 pub struct PowerFigures {
-    /// Made by units, in W.
+    /// Made by units and turbines, in W.
     pub generated_w: f64,
-    /// Drawn by units, idle draw included, in W.
+    /// Drawn by units, idle draw included, and by coolers, in W.
     pub drawn_w: f64,
+    /// Of what is made, by turbines, in W; absent where there are none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub turbines_w: Option<f64>,
+    /// Of what is drawn, by coolers, in W; absent where there are none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub coolers_w: Option<f64>,
     /// Generated less drawn, in W.
     pub net_w: f64,
     /// Drawn from supplies of power, in W.

@@ -113,6 +113,8 @@ impl<'a> Source<'a> {
         Some(PowerFigures {
             generated_w: flow.made,
             drawn_w: flow.taken,
+            turbines_w: (!self.plan.turbines.is_empty()).then_some(self.balance.turbines),
+            coolers_w: (!self.plan.coolers.is_empty()).then_some(self.balance.cooling.got),
             net_w: flow.made - flow.taken,
             supplied_w: flow.supplied,
             demanded_w: flow.demanded,

@@ -86,6 +86,9 @@ fn made(answer: &FlowBalance) -> Vec<Piece> {
             pieces.push(Piece { name: short(name).into_owned(), watts, fill: Fill::Made });
         }
     }
+    if let Some(watts) = answer.power.as_ref().and_then(|power| power.turbines_w).filter(|&watts| watts > 0.0) {
+        pieces.push(Piece { name: "turbines".to_owned(), watts, fill: Fill::Made });
+    }
     for (name, supply) in &answer.supplies {
         if let Some(watts) = supply.drawn_w.filter(|&watts| watts > 0.0) {
             pieces.push(Piece { name: short(name).into_owned(), watts, fill: Fill::Made });
@@ -103,6 +106,9 @@ fn used(answer: &FlowBalance) -> Vec<Piece> {
         if let Some(watts) = unit.power_w.filter(|&watts| watts < 0.0) {
             pieces.push(Piece { name: short(name).into_owned(), watts: -watts, fill: Fill::Drawn });
         }
+    }
+    if let Some(watts) = answer.power.as_ref().and_then(|power| power.coolers_w).filter(|&watts| watts > 0.0) {
+        pieces.push(Piece { name: "coolers".to_owned(), watts, fill: Fill::Drawn });
     }
     for (name, demand) in &answer.demands {
         if let Some(watts) = demand.served_w.filter(|&watts| watts > 0.0) {
