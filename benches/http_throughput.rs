@@ -144,14 +144,17 @@ fn main() {
         (bare, ours, pooled)
     });
     let plan = stages::plan();
+    let hall = std::fs::read_to_string("examples/plans/cooled-hall.json").expect("an example");
     println!("body of {} bytes, {CLIENTS} clients, {ROUNDS} rounds of {} ms each", plan.len(), ROUND.as_millis());
     println!("{:<34} {:>12} {:>12} {:>8}", "case", "bare /s", "hotwell /s", "ratio");
     let echo = post_request("/v1/echo", &plan);
     let flow_balance = post_request("/v1/flow-balance", &plan);
+    let heat_budget = post_request("/v1/heat-budget", &hall);
     let sum = get_request("/v1/sums/units-needed.txt?flow=2.5%20kg/s&each=300%20g/s");
     for (name, ours, theirs, mine) in [
         ("flow balance of 30 units, as JSON", ours, post_request("/json", &plan), &flow_balance),
         ("the same by way of the pool", pooled, post_request("/json", &plan), &flow_balance),
+        ("heat budget of a hall, as JSON", ours, post_request("/json", &hall), &heat_budget),
         ("a sum as text", ours, get_request("/text"), &sum),
         ("layer alone, 30 units as JSON", ours, post_request("/json", &plan), &echo),
         ("layer alone, a page of text", ours, get_request("/text"), &get_request("/healthz")),
