@@ -152,11 +152,7 @@ pub(super) fn remedy(say: String) -> Option<Remedy> {
 impl SumAnswer {
     pub(super) fn new(sum: &Sum, outcome: Outcome) -> Self {
         let Outcome { say, findings, working, figures, brief: _ } = outcome;
-        let verdict = match findings.iter().map(|finding| finding.weight).max() {
-            Some(Weight::Failure) => Verdict::Fails,
-            Some(Weight::Caution) => Verdict::HoldsWithCautions,
-            Some(Weight::Note) | None => Verdict::Holds,
-        };
+        let verdict = Verdict::of(&findings);
         let question = ["sums/", sum.name].concat();
         Self { question, engine: env!("CARGO_PKG_VERSION"), verdict, say, findings, working, figures }
     }

@@ -285,14 +285,6 @@ impl<'n> HeatBlock<'n> {
         }
     }
 
-    /// Sets a switch, as from outside.
-    pub fn switch(&mut self, index: usize, on: bool) {
-        if self.on[index] != on {
-            self.on[index] = on;
-            self.changed();
-        }
-    }
-
     pub(in crate::heat) fn network(&self) -> &'n Network {
         self.network
     }

@@ -51,7 +51,13 @@ impl Verdict {
     /// What the heaviest of the findings makes of a plan.
     #[must_use]
     pub fn of(findings: &[Finding]) -> Self {
-        match findings.iter().map(|finding| finding.weight).max() {
+        Self::of_weights(findings.iter().map(|finding| finding.weight))
+    }
+
+    /// The same of their weights alone.
+    #[must_use]
+    pub fn of_weights(weights: impl Iterator<Item = Weight>) -> Self {
+        match weights.max() {
             Some(Weight::Failure) => Self::Fails,
             Some(Weight::Caution) => Self::HoldsWithCautions,
             Some(Weight::Note) | None => Self::Holds,

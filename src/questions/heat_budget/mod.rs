@@ -16,7 +16,7 @@ use crate::budget::{Budget, Halt};
 use crate::plan::Plan;
 use crate::plan::inquiry::Better;
 use crate::quantity::number;
-use crate::questions::answer::{Code as _, Finding, Named, Verdict, Weight};
+use crate::questions::answer::{Code as _, Finding, Named, Verdict};
 use crate::questions::coupled::{self, Coupled};
 use crate::rehearsal::WarmRecord;
 
@@ -127,11 +127,7 @@ pub(crate) fn ask_with(
         None => reckon::reckon(plan, coupled, &coupled::warm(plan, &coupled.balance, budget)?, None, budget)?,
     };
     let findings = findings::find(plan, &reckoned);
-    let verdict = match findings.iter().map(|finding| finding.weight).max() {
-        Some(Weight::Failure) => Verdict::Fails,
-        Some(Weight::Caution) => Verdict::HoldsWithCautions,
-        Some(Weight::Note) | None => Verdict::Holds,
-    };
+    let verdict = Verdict::of(&findings);
     let (coolers, turbines) = (fill::coolers(plan, &reckoned), fill::turbines(plan, &reckoned));
     let mut answer = HeatBudget {
         question: "heat-budget",

@@ -20,7 +20,7 @@ mod verify;
 use crate::budget::{Budget, Halt};
 use crate::plan::Plan;
 use crate::plan::inquiry::Better;
-use crate::questions::answer::{Code as _, Finding, Named, Verdict, Weight, counted};
+use crate::questions::answer::{Code as _, Finding, Named, Verdict, counted};
 use crate::questions::coupled::{self, Coupled};
 use crate::questions::fill_level::{self, FillLevel, Search};
 use crate::questions::flow_balance::{self, FlowBalance};
@@ -129,11 +129,7 @@ fn reckon(plan: &Plan, search: Search, budget: &Budget<'_>) -> Result<WholePlan,
         working.push(format!("and {more} more lines, not shown"));
     }
     let findings = gathered.merged(plan);
-    let verdict = match findings.iter().map(|finding| finding.weight).max() {
-        Some(Weight::Failure) => Verdict::Fails,
-        Some(Weight::Caution) => Verdict::HoldsWithCautions,
-        Some(Weight::Note) | None => Verdict::Holds,
-    };
+    let verdict = Verdict::of_weights(findings.iter().map(|finding| finding.weight));
     let mut answer = WholePlan {
         title: plan.title.clone(),
         verdict,
