@@ -165,13 +165,15 @@ fn ledger(canvas: &mut Canvas, zone: &ZoneFigures, left: f64, wide: f64) {
     }
     let (gain, removed) = (zone.gain_w.unwrap_or(0.0), zone.removed_w.unwrap_or(0.0));
     let left_over = if (gain - removed).abs() <= 1e-6 * gain.max(removed) { 0.0 } else { gain - removed };
-    let say = format!(
-        "in {}, out {}, left {}",
-        print_si::<dimension::Power>(gain),
-        print_si::<dimension::Power>(removed),
-        print_si::<dimension::Power>(left_over)
-    );
-    canvas.text(left, TOP + LEDGERS - 12.0, 10.0, Anchor::Start, &fit(&say, 10.0, wide));
+    let [gain, removed, left_over] = [gain, removed, left_over].map(print_si::<dimension::Power>);
+    let (passes, rest) = (format!("in {gain}, out {removed}"), format!("left {left_over}"));
+    let whole = format!("{passes}, {rest}");
+    // What is left is what a ledger is for: where the line is too narrow it has one of its own.
+    let lines = if width(&whole, 10.0) <= wide { vec![whole] } else { vec![passes, rest] };
+    for (above, line) in lines.iter().rev().enumerate() {
+        let y = TOP + LEDGERS - 12.0 - 12.0 * above as f64;
+        canvas.text(left, y, 10.0, Anchor::Start, &fit(line, 10.0, wide));
+    }
 }
 
 fn over_time(canvas: &mut Canvas, answer: &HeatBudget) {
