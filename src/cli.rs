@@ -9,6 +9,7 @@ use std::process::ExitCode;
 use std::time::Duration;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use hotwell::http::patience::Patience;
 use hotwell::http::router;
 use hotwell::http::serve::{Server, Stop};
 use hotwell::http::settings::{Origins, Settings};
@@ -81,10 +82,21 @@ struct Serve {
     /// Large calculations that may wait; the next is answered 503.
     #[arg(long, env = "HOTWELL_QUEUE", default_value_t = 64)]
     queue: usize,
-    /// Documents up to this size are first tried without the pool; 0 sends all to it.
+    /// The longest that a calculation may have to wait while no more work comes than can be done; what would wait longer is answered
+    /// 503 at once.
+    #[arg(long, env = "HOTWELL_QUEUE_TIME", default_value = "250ms", value_parser = duration)]
+    queue_time: Duration,
+    /// The longest that a calculation may have to wait when more work comes than can be done, in multiples of what it is likely to
+    /// take itself.
+    #[arg(long, env = "HOTWELL_QUEUE_SLOWDOWN", default_value_t = 1.0, value_parser = multiple)]
+    queue_slowdown: f64,
+    /// What a calculation may have to wait in any case.
+    #[arg(long, env = "HOTWELL_QUEUE_LEAST", default_value = "5ms", value_parser = duration)]
+    queue_least: Duration,
+    /// Documents up to this size are reckoned without the pool where that is likely to be quick; 0 sends all to it.
     #[arg(long, env = "HOTWELL_INLINE_BYTES", default_value = "32KiB", value_parser = bytes)]
     inline_bytes: usize,
-    /// How long such a try may take.
+    /// How long that may take; what is likely to take longer, or does, goes to the pool.
     #[arg(long, env = "HOTWELL_INLINE_TIME", default_value = "2ms", value_parser = duration)]
     inline_time: Duration,
     /// The most steps of one calculation.
@@ -159,6 +171,7 @@ impl Serve {
             header_bytes: self.header_bytes,
             permits: self.permits.unwrap_or(defaults.permits),
             queue: self.queue,
+            patience: Patience { burst: self.queue_time, slowdown: self.queue_slowdown, least: self.queue_least },
             inline_bytes: self.inline_bytes,
             inline_time: self.inline_time,
             steps: self.steps,
@@ -336,6 +349,13 @@ fn at_least_one(text: &str) -> Result<usize, String> {
     match text.parse() {
         Ok(0) | Err(_) => Err("a whole number, at least 1".to_owned()),
         Ok(number) => Ok(number),
+    }
+}
+
+fn multiple(text: &str) -> Result<f64, String> {
+    match text.parse() {
+        Ok(number) if (0.0..=1000.0).contains(&number) => Ok(number),
+        _ => Err("a number, 0 to 1000".to_owned()),
     }
 }
 

@@ -76,7 +76,7 @@ impl App {
     pub fn new(settings: Settings) -> Self {
         let meters = Meters::default();
         Self(Arc::new(Shared {
-            pool: Pool::new(settings.permits, settings.queue, meters.clone()),
+            pool: Pool::new(&settings, meters.clone()),
             meters,
             ready: AtomicBool::new(true),
             ids: Ids::new(),
@@ -100,7 +100,7 @@ impl App {
         self.meters.reject(Rejection::TimeLimit);
         let limit = self.settings.request_timeout.as_secs_f64();
         Problem::limit(Kind::TimeLimit, "request-timeout", limit, "seconds", "the answer was not ready in time")
-            .retry_after("5")
+            .retry_after(5.0)
     }
 
     /// Answers one request, whatever happens.

@@ -4,13 +4,10 @@
 //! it has no letter for stays blank.
 
 use std::sync::{Arc, LazyLock};
-use std::time::Instant;
 
 use resvg::tiny_skia::{Pixmap, Transform};
 use resvg::usvg::{self, Tree};
 
-use crate::forms::Form;
-use crate::http::app::App;
 use crate::http::problem::Problem;
 
 /// The longest side of a picture.
@@ -33,23 +30,15 @@ static OPTIONS: LazyLock<usvg::Options<'static>> = LazyLock::new(|| {
     usvg::Options { font_family: "Liberation Sans".to_owned(), fontdb: Arc::new(fonts), ..usvg::Options::default() }
 });
 
-/// The bytes of an answer in its form: `shown` as it is, or drawn in pixels, which takes too long to be done between other requests.
-///
-/// # Errors
-/// 503 when the pool has no room or the time is up.
-pub async fn drawn(app: &App, shown: Vec<u8>, form: Form, deadline: Instant) -> Result<Vec<u8>, Problem> {
-    if form != Form::Png {
-        return Ok(shown);
-    }
-    let drawn = app.pool.run(deadline, move |_| png(&shown)).await?;
-    drawn.map_err(|why| Problem::internal(format!("the picture cannot be drawn: {why}")))
-}
-
 /// An SVG document as PNG, in its own size or smaller where that is beyond the limits.
 ///
 /// # Errors
-/// Why it cannot be drawn: no picture of this service is such.
-fn png(svg: &[u8]) -> Result<Vec<u8>, String> {
+/// 500 when it cannot be drawn: no picture of this service is such.
+pub fn png(svg: &[u8]) -> Result<Vec<u8>, Problem> {
+    drawn(svg).map_err(|why| Problem::internal(format!("the picture cannot be drawn: {why}")))
+}
+
+fn drawn(svg: &[u8]) -> Result<Vec<u8>, String> {
     let tree = Tree::from_data(svg, &OPTIONS).map_err(|error| error.to_string())?;
     let (width, height) = (tree.size().width(), tree.size().height());
     let scale = (MOST_SIDE / width.max(height)).min((MOST_PIXELS / (width * height)).sqrt()).min(1.0);

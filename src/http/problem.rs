@@ -105,7 +105,8 @@ kinds! {
     HeadersTooLarge: 431 "headers-too-large" "Headers too large";
     /// Something is wrong in the service, not in the request. The request id finds it in the log.
     Internal: 500 "internal" "Internal error";
-    /// All calculators are busy and so is the queue. Ask again after `Retry-After` seconds.
+    /// All calculators are busy, and the calculation would have to wait for longer than is of use: `limit` says which wait is too
+    /// long. Ask again after `Retry-After` seconds.
     Busy: 503 "busy" "Busy";
     /// The answer was not ready within the limit named in `limit`.
     TimeLimit: 503 "time-limit" "Out of time";
@@ -194,7 +195,7 @@ impl Problem {
     /// 503 while shutting down.
     #[must_use]
     pub fn not_ready() -> Self {
-        Self::new(Kind::NotReady, "the service is shutting down").retry_after("5")
+        Self::new(Kind::NotReady, "the service is shutting down").retry_after(5.0)
     }
 
     /// 404.
@@ -249,10 +250,13 @@ impl Problem {
         Self::faults(Faults { listed: vec![fault], total: 1 })
     }
 
-    /// Adds when to ask again.
+    /// Adds when to ask again: in whole seconds, at least one, at most a minute.
     #[must_use]
-    pub fn retry_after(self, seconds: &'static str) -> Self {
-        self.with(RETRY_AFTER, seconds)
+    pub fn retry_after(mut self, seconds: f64) -> Self {
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within bounds")]
+        let seconds = seconds.ceil().clamp(1.0, 60.0) as u32;
+        self.headers.push((RETRY_AFTER, seconds.into()));
+        self
     }
 
     fn with(mut self, name: HeaderName, value: &'static str) -> Self {

@@ -71,26 +71,34 @@ async fn answer<Q: Question>(app: App, request: Request<Body>, fixed: Option<For
     if precondition == Precondition::HeldIfAny {
         return reply.unchanged(&method, reply.tag.header(false), &app);
     }
-    Ok(reply.with(pixels::drawn(&app, shown, form, deadline).await?, &app))
+    Ok(reply.with(shown, &app))
 }
 
-/// Reckons where it is quickest: a small document here and now for a short while, everything else on the pool.
+/// Reckons where it is quickest: what is likely to be quick here and now for a short while, everything else on the pool.
 async fn compute<Q: Question>(app: &App, document: Bytes, form: Form, deadline: Instant) -> Result<Vec<u8>, Problem> {
-    let started = Instant::now();
-    let limits = &app.settings.limits;
     let steps = app.settings.steps;
-    let result = if document.len() <= app.settings.inline_bytes {
-        let until = started + app.settings.inline_time;
-        match show::<Q>(&document, form, limits, &Budget::new(steps, &|| Instant::now() >= until)) {
-            Err(Refused::Halt(Halt::Stopped)) => {
-                app.meters.moved_to_pool.inc();
-                None
-            }
-            result => Some(result),
+    let drawn = form == Form::Png;
+    let mut estimate = app.pool.costs.estimate(Q::NAME, &document, drawn);
+    let inline = app.settings.inline_time.as_secs_f64();
+    let mut result = None;
+    if !drawn && document.len() <= app.settings.inline_bytes && estimate.seconds <= inline {
+        let turn = app.pool.turn(estimate.seconds).await?;
+        let began = Instant::now();
+        let until = began + app.settings.inline_time;
+        let tried = show::<Q>(&document, form, &app.settings.limits, &Budget::new(steps, &|| Instant::now() >= until));
+        let took = began.elapsed().as_secs_f64();
+        drop(turn);
+        app.meters.computed(Q::NAME, took);
+        if matches!(tried, Err(Refused::Halt(Halt::Stopped))) {
+            // It takes longer than it was thought to, who knows how much.
+            estimate.seconds = estimate.seconds.max(2.0 * inline);
+            app.pool.costs.learn(&estimate, estimate.seconds);
+            app.meters.moved_to_pool.inc();
+        } else {
+            app.pool.costs.learn(&estimate, took);
+            result = Some(tried.map(|(shown, _)| Ok(shown)));
         }
-    } else {
-        None
-    };
+    }
     let result = if let Some(result) = result {
         result
     } else {
@@ -98,13 +106,13 @@ async fn compute<Q: Question>(app: &App, document: Bytes, form: Form, deadline: 
         let work = move |cancel: &super::pool::Cancel| {
             let (stop, workers) = (|| cancel.is_set(), shared.pool.workers());
             let budget = Budget::new(steps, &stop).with_workers(&workers);
-            show::<Q>(&document, form, &shared.settings.limits, &budget)
+            let shown = show::<Q>(&document, form, &shared.settings.limits, &budget);
+            shown.map(|(shown, _)| if drawn { pixels::png(&shown) } else { Ok(shown) })
         };
-        app.pool.run(deadline, work).await?
+        app.pool.run(deadline, estimate, work).await?
     };
-    app.meters.computed(Q::NAME, started.elapsed().as_secs_f64());
     match result {
-        Ok((shown, _)) => Ok(shown),
+        Ok(shown) => shown,
         Err(Refused::Halt(Halt::Stopped)) => Err(app.out_of_time()),
         Err(refused) => Err(problem(refused)),
     }

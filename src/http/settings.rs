@@ -3,6 +3,7 @@
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::time::Duration;
 
+use crate::http::patience::Patience;
 use crate::plan::Limits;
 
 /// Which web pages may read answers from a browser.
@@ -40,7 +41,9 @@ pub struct Settings {
     pub permits: usize,
     /// Calculations that may wait for the pool; the next is refused.
     pub queue: usize,
-    /// Documents up to this size are first tried without the pool.
+    /// How long they may wait.
+    pub patience: Patience,
+    /// Documents up to this size are tried without the pool where they are likely to take no longer than `inline_time`.
     pub inline_bytes: usize,
     /// How long such a try may take before it goes to the pool.
     pub inline_time: Duration,
@@ -77,6 +80,7 @@ impl Default for Settings {
             header_bytes: 16 << 10,
             permits: cores,
             queue: 64,
+            patience: Patience { burst: Duration::from_millis(250), slowdown: 1.0, least: Duration::from_millis(5) },
             inline_bytes: 32 << 10,
             inline_time: Duration::from_millis(2),
             steps: 5_000_000,

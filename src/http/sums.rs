@@ -92,7 +92,14 @@ impl Asked {
         let precondition = tag.precondition(headers, self.gzip);
         let reply = Reply { tag, form: self.form, negotiated: self.negotiated, gzip: self.gzip };
         match precondition {
-            Precondition::None => Ok(reply.with(pixels::drawn(app, bytes()?, self.form, deadline).await?, app)),
+            Precondition::None => {
+                let mut shown = bytes()?;
+                if self.form == Form::Png {
+                    let estimate = app.pool.costs.estimate("sum", &shown, true);
+                    shown = app.pool.run(deadline, estimate, move |_| pixels::png(&shown)).await??;
+                }
+                Ok(reply.with(shown, app))
+            }
             Precondition::Held(held) => reply.unchanged(method, held, app),
             Precondition::HeldIfAny => {
                 bytes()?;

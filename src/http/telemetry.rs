@@ -44,6 +44,10 @@ struct Reason {
 pub enum Rejection {
     /// The pool's queue was full.
     QueueFull,
+    /// It would have had to wait longer than it may.
+    Overload,
+    /// It would have had to wait for so long that its deadline could not be met.
+    Deadline,
     /// The deadline passed.
     TimeLimit,
 }
@@ -55,6 +59,7 @@ pub struct Meters {
     requests: Family<Served, Counter>,
     seconds: Family<Route, Histogram, fn() -> Histogram>,
     compute_seconds: Family<Question, Histogram, fn() -> Histogram>,
+    wait_seconds: Histogram,
     rejected: Family<Reason, Counter>,
     /// Requests being served.
     pub in_flight: Gauge,
@@ -78,9 +83,16 @@ impl Default for Meters {
         let compute_seconds = Family::new_with_constructor(histogram as fn() -> Histogram);
         registry.register_with_unit(
             "compute",
-            "Reading, reckoning and showing, by question",
+            "Reading, reckoning and showing, by question; without what was waited before",
             Unit::Seconds,
             compute_seconds.clone(),
+        );
+        let wait_seconds = histogram();
+        registry.register_with_unit(
+            "queue_wait",
+            "What calculations that waited for the pool waited",
+            Unit::Seconds,
+            wait_seconds.clone(),
         );
         let rejected = Family::default();
         registry.register("rejected", "Requests turned away, by reason", rejected.clone());
@@ -100,6 +112,7 @@ impl Default for Meters {
             requests,
             seconds,
             compute_seconds,
+            wait_seconds,
             rejected,
             in_flight,
             connections,
@@ -126,10 +139,17 @@ impl Meters {
         self.compute_seconds.get_or_create(&Question { question }).observe(seconds);
     }
 
+    /// Counts what waited for the pool.
+    pub fn waited(&self, seconds: f64) {
+        self.wait_seconds.observe(seconds);
+    }
+
     /// Counts a rejection.
     pub fn reject(&self, reason: Rejection) {
         let reason = match reason {
             Rejection::QueueFull => "queue-full",
+            Rejection::Overload => "overload",
+            Rejection::Deadline => "deadline",
             Rejection::TimeLimit => "time-limit",
         };
         self.rejected.get_or_create(&Reason { reason }).inc();

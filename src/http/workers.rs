@@ -4,9 +4,8 @@ use std::panic::resume_unwind;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use tokio::sync::Semaphore;
-
 use crate::budget::Workers;
+use crate::http::line::Line;
 
 /// So many threads, the one that asks among them.
 #[derive(Clone, Copy, Debug)]
@@ -18,28 +17,25 @@ impl Workers for Threads {
     }
 }
 
-/// As many threads as the pool has permits to spare, beside the one that a calculation holds already: so all calculations
+/// As many threads as the pool has to spare, beside the one that a calculation runs on already: so all calculations
 /// together never run on more threads than the pool allows. As soon as another calculation waits, they are given back, each
 /// after the job it is at.
-#[derive(Debug)]
 pub struct Spare {
-    permits: Arc<Semaphore>,
-    waiting: Arc<AtomicUsize>,
+    line: Arc<Line>,
     most: usize,
 }
 
 impl Spare {
-    pub(super) fn new(permits: Arc<Semaphore>, waiting: Arc<AtomicUsize>, most: usize) -> Self {
-        Self { permits, waiting, most }
+    pub(super) fn new(line: Arc<Line>, most: usize) -> Self {
+        Self { line, most }
     }
 }
 
 impl Workers for Spare {
     fn work(&self, count: usize, job: &(dyn Fn(usize) + Sync)) {
         let wanted = count.min(self.most).saturating_sub(1);
-        // Whoever waits for a permit is given it before anyone can take it here.
-        let lent = (0..wanted).map_while(|_| self.permits.try_acquire().ok()).collect();
-        share(count, job, lent, &|| self.waiting.load(Ordering::Relaxed) == 0);
+        let lent = (0..wanted).map_while(|_| self.line.lend()).collect();
+        share(count, job, lent, &|| !self.line.is_waited_for());
     }
 }
 
@@ -79,8 +75,12 @@ mod tests {
     use std::sync::Mutex;
     use std::sync::atomic::AtomicBool;
 
+    use std::time::{Duration, Instant};
+
     use super::*;
     use crate::budget::{Budget, Halt, Serial};
+    use crate::http::line::Entry;
+    use crate::http::patience::Patience;
 
     #[test]
     fn every_job_is_done_once_and_told_in_order() {
@@ -124,30 +124,40 @@ mod tests {
 
     #[test]
     fn no_more_threads_work_than_there_are_permits() {
-        let permits = Arc::new(Semaphore::new(3));
-        let held = permits.try_acquire().expect("a permit");
+        let patience = Patience { burst: Duration::from_secs(60), slowdown: 1.0, least: Duration::ZERO };
+        let line = Arc::new(Line::new(3, 8, patience));
+        let deadline = Instant::now() + Duration::from_secs(600);
+        let Ok(Entry::Now(held)) = line.enter(0.1, deadline) else { panic!("a thread is free") };
         let (now, most) = (AtomicUsize::new(0), AtomicUsize::new(0));
-        let waiting = Arc::new(AtomicUsize::new(0));
-        Spare::new(Arc::clone(&permits), Arc::clone(&waiting), 8).work(200, &|_| {
+        Spare::new(Arc::clone(&line), 8).work(200, &|_| {
             most.fetch_max(1 + now.fetch_add(1, Ordering::SeqCst), Ordering::SeqCst);
             std::thread::yield_now();
             now.fetch_sub(1, Ordering::SeqCst);
         });
         assert!(most.load(Ordering::SeqCst) <= 3);
-        assert_eq!(permits.available_permits(), 2, "what was lent is back");
-        let freed = AtomicUsize::new(0);
-        Spare::new(Arc::clone(&permits), Arc::clone(&waiting), 8).work(300, &|index| {
+        assert_eq!(line.free(), 2, "what was lent is back");
+        let waits = Mutex::new(None);
+        Spare::new(Arc::clone(&line), 8).work(300, &|index| {
             if index == 10 {
-                waiting.store(1, Ordering::SeqCst);
+                let Ok(Entry::Later(place)) = line.enter(0.1, deadline) else { panic!("all threads are taken") };
+                *waits.lock().expect("no panic") = Some(place);
             }
-            std::thread::sleep(std::time::Duration::from_micros(200));
-            freed.fetch_max(permits.available_permits(), Ordering::SeqCst);
+            std::thread::sleep(Duration::from_micros(200));
         });
-        assert_eq!(
-            freed.load(Ordering::SeqCst),
-            2,
-            "it was given back while there was still work, since someone waited"
-        );
-        drop(held);
+        let place = waits.into_inner().expect("no panic").expect("somebody waits");
+        assert!(!line.is_waited_for(), "it was given a thread while there was still work");
+        let permit = std::pin::pin!(place.turn());
+        let ready = futures_ready(permit);
+        assert!(ready.is_some());
+        drop((held, ready));
+        assert_eq!(line.free(), 3);
+    }
+
+    /// What a future gives when it is asked once.
+    fn futures_ready<T>(future: std::pin::Pin<&mut impl Future<Output = Option<T>>>) -> Option<T> {
+        match future.poll(&mut std::task::Context::from_waker(std::task::Waker::noop())) {
+            std::task::Poll::Ready(value) => value,
+            std::task::Poll::Pending => None,
+        }
     }
 }

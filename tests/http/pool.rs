@@ -2,8 +2,10 @@
 
 use std::time::{Duration, Instant};
 
+use hotwell::http::patience::Patience;
 use hotwell::http::settings::Settings;
 use serde_json::Value;
+use tokio::io::AsyncWriteExt;
 
 use crate::support::{header, settings, start};
 
@@ -42,6 +44,88 @@ async fn a_client_that_goes_away_frees_its_place() {
     server.until("the permit is back", |app| app.pool.free() == 1).await;
     server.until("nothing runs", |app| app.meters.pool_busy.get() == 0).await;
     server.until("no request is left", |app| app.meters.in_flight.get() == 0).await;
+}
+
+/// What the issue bounds: the thread is free within ten milliseconds of the moment the connection is closed.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_thread_is_free_soon_after_its_client_goes_away() {
+    let server = start(small()).await;
+    let mut slowest = Duration::ZERO;
+    for _ in 0..20 {
+        let mut stream = server.connect().await;
+        let body = r#"{ "ms": 60000 }"#;
+        let head = format!(
+            "POST /v1/toil HTTP/1.1\r\nhost: x\r\ncontent-type: application/json\r\ncontent-length: {}\r\n\r\n{body}",
+            body.len()
+        );
+        stream.write_all(head.as_bytes()).await.expect("sent");
+        server.until("the pool is busy", |app| app.meters.pool_busy.get() == 1).await;
+        let gone = Instant::now();
+        drop(stream);
+        while server.app.pool.free() == 0 {
+            assert!(gone.elapsed() < Duration::from_secs(5), "it was never told");
+            tokio::time::sleep(Duration::from_micros(100)).await;
+        }
+        slowest = slowest.max(gone.elapsed());
+        server.until("nothing runs", |app| app.meters.pool_busy.get() == 0).await;
+    }
+    // The figure is in DEVELOPERS.md; a machine that does other things meanwhile is given more.
+    assert!(slowest < Duration::from_millis(100), "{slowest:?}");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_would_wait_longer_than_it_may_is_refused_at_once() {
+    let patience = Patience { burst: Duration::from_millis(100), slowdown: 1.0, least: Duration::ZERO };
+    let server = start(Settings { queue: 100, patience, ..small() }).await;
+    let toil = || server.post("/v1/toil", r#"{ "ms": 400 }"#).send();
+    // It is learnt what this takes.
+    assert_eq!(toil().await.expect("a response").status(), 200);
+    let mut all = tokio::task::JoinSet::new();
+    for _ in 0..6 {
+        let request = toil();
+        all.spawn(async move {
+            let asked = Instant::now();
+            (request.await.expect("a response"), asked.elapsed())
+        });
+    }
+    let (mut answered, mut refused) = (0, 0);
+    while let Some(one) = all.join_next().await {
+        let (response, took) = one.expect("joined");
+        if response.status() == 200 {
+            answered += 1;
+            continue;
+        }
+        refused += 1;
+        assert_eq!(response.status(), 503);
+        assert_eq!(header(&response, "retry-after").parse::<u32>().expect("seconds"), 1);
+        assert!(took < Duration::from_millis(300), "{took:?}");
+        let body: Value = response.json().await.expect("JSON");
+        assert_eq!((&body["type"], &body["limit"]["name"]), (&"/problems/busy".into(), &"queue-time".into()));
+    }
+    // One runs and one may wait as long as that takes.
+    assert_eq!((answered, refused), (2, 4));
+    assert_eq!(server.metric(r#"hotwell_rejected_total{reason="overload"}"#).await.to_bits(), 4_f64.to_bits());
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn health_is_told_at_once_however_much_is_asked() {
+    let server = start(Settings { permits: 2, queue: 1000, ..settings() }).await;
+    let mut flood = tokio::task::JoinSet::new();
+    for index in 0..200 {
+        let request = server.post("/v1/toil", format!(r#"{{ "ms": {} }}"#, 1 + index % 40));
+        flood.spawn(async move { request.send().await.expect("a response").status().as_u16() });
+    }
+    let mut slowest = Duration::ZERO;
+    for _ in 0..20 {
+        let asked = Instant::now();
+        assert_eq!(server.get("/healthz").await.status(), 200);
+        slowest = slowest.max(asked.elapsed());
+        tokio::time::sleep(Duration::from_millis(5)).await;
+    }
+    assert!(slowest < Duration::from_millis(500), "{slowest:?}");
+    while let Some(status) = flood.join_next().await {
+        assert!([200, 503].contains(&status.expect("joined")));
+    }
 }
 
 #[tokio::test(flavor = "multi_thread")]
