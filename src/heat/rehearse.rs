@@ -5,6 +5,7 @@ use super::block::{HeatBlock, HeatEvent, Phase};
 use super::clock::Clock;
 use super::mark::{HeatMark, has_settled};
 use super::network::Network;
+use super::trace::Curve;
 use crate::budget::{Budget, Halt};
 use crate::plan::Pattern;
 
@@ -58,8 +59,8 @@ pub struct HeatRehearsal {
     pub simulated: u64,
     /// The cycle it settles in, if it was seen to.
     pub settled: Option<HeatCycle>,
-    /// (time, temperatures), as far as they were kept.
-    pub points: Vec<(f64, Vec<f64>)>,
+    /// Temperatures of each zone over time.
+    pub curves: Vec<Curve>,
 }
 
 /// The most happenings kept.
@@ -122,7 +123,7 @@ fn run(
         horizon_s,
         end_c: block.temperatures().to_vec(),
         phases: block.phases().to_vec(),
-        points: block.points().to_vec(),
+        curves: block.curves().to_vec(),
         accounts: block.accounts,
         events,
         simulated,
@@ -275,7 +276,7 @@ impl Drive<'_, '_> {
                     self.events.extend(once.iter().take(room).map(|(at, what)| (at + shift, *what)));
                 }
                 let then = now + whole * cycle.period_s;
-                self.block.set_now(then);
+                self.block.skip(from_s, then);
                 self.clocks.iter_mut().for_each(|clock| clock.pass(then));
                 self.set_patterns();
                 return;

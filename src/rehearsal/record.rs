@@ -140,7 +140,7 @@ impl<'p> Records<'p> {
         }
         self.result.warm = Some(WarmRecord {
             end_c: block.temperatures().to_vec(),
-            points: block.points().to_vec(),
+            curves: block.curves().to_vec(),
             hunts: heat.hunts,
             accounts: block.accounts,
             coolers: vec![CoolerRecord::default(); self.plan.coolers.len()],

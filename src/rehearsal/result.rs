@@ -1,7 +1,7 @@
 //! What a rehearsal found. Times are seconds from the plan's time zero; amounts are kg, or J on a header of power; rates are
 //! kg/s or W.
 
-use crate::heat::{Accounts, LimitOf};
+use crate::heat::{Accounts, Curve, LimitOf};
 use crate::plan::{DemandId, HotSourceId, StoreId, SupplyId, SwitchId, ThermostatId, ZoneId};
 
 /// What happened over the horizon. Lists are indexed as the plan's own.
@@ -209,8 +209,8 @@ pub struct WarmRecord {
     pub end_c: Vec<f64>,
     /// Heat that flowed, extremes and limits passed.
     pub accounts: Accounts,
-    /// (time, temperatures), as far as they were kept.
-    pub points: Vec<(f64, Vec<f64>)>,
+    /// Temperatures of each zone over time.
+    pub curves: Vec<Curve>,
     /// How often zones were left alone for a five-thousandth of the horizon, because what runs in them hunted at one moment.
     pub hunts: u64,
     /// By cooler.

@@ -1,6 +1,7 @@
 //! Going on to a moment, and what happens there.
 
-use super::{HeatBlock, HeatEvent, MOST_POINTS, POINTS_A_STRETCH, Phase, Place};
+use super::super::trace;
+use super::{HeatBlock, HeatEvent, POINTS_A_STRETCH, Phase, Place};
 
 impl HeatBlock<'_> {
     /// Goes on by `span` seconds, within which nothing happens.
@@ -61,15 +62,20 @@ impl HeatBlock<'_> {
             self.accounts.span(zone, limits, &course.segment, at, self.now_s, span, reached[at]);
         }
         self.accounts.close(&warmed);
-        for part in 1..=POINTS_A_STRETCH {
-            if self.points.len() >= MOST_POINTS || span == 0.0 || !self.watches {
-                break;
+        if self.watches && span > 0.0 {
+            let parts = (POINTS_A_STRETCH * span / (self.now_s + span)).ceil().max(1.0);
+            let mut part = 1.0;
+            while part < parts {
+                let after = span * part / parts;
+                let (reached, _) = course.segment.after(after);
+                for (&zone, t) in course.law.free.iter().zip(reached) {
+                    trace::push(&mut self.curves[zone], self.now_s + after, t);
+                }
+                part += 1.0;
             }
-            let t = span * f64::from(part) / f64::from(POINTS_A_STRETCH);
-            let (reached, _) = course.segment.after(t);
-            let mut point = self.temperatures.clone();
-            course.law.free.iter().zip(reached).for_each(|(zone, t)| point[*zone] = t);
-            self.points.push((self.now_s + t, point));
+            for (curve, &t) in self.curves.iter_mut().zip(&self.temperatures) {
+                trace::push(curve, self.now_s + span, t);
+            }
         }
         for (at, on) in self.on.iter().enumerate() {
             if *on {

@@ -15,6 +15,7 @@ use super::accounts::Accounts;
 use super::affine::{Affine, Held};
 use super::linear::{Linear, Segment};
 use super::network::Network;
+use super::trace::{self, Curve};
 
 /// Where a zone stands with its phases.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -119,7 +120,8 @@ pub struct HeatBlock<'n> {
     course: Option<Course>,
     known: HashMap<Vec<u64>, Rc<Linear>>,
     laws: HashMap<Vec<u64>, Rc<Law>>,
-    points: Vec<(f64, Vec<f64>)>,
+    /// By zone.
+    curves: Vec<Curve>,
     /// Whether extremes and limits are looked for on the way.
     watches: bool,
     /// What has flowed since time zero.
@@ -130,10 +132,8 @@ pub struct HeatBlock<'n> {
 const SLACK: f64 = 1e-12;
 /// Modes remembered; past them, all are forgotten and found anew.
 const MOST_KNOWN: usize = 4_096;
-/// Points of [`HeatBlock::points`] from one event to the next.
-const POINTS_A_STRETCH: u32 = 4;
-/// The most points in all; what comes after is not kept.
-pub const MOST_POINTS: usize = 600;
+/// Points of [`HeatBlock::curves`] on a stretch that takes all the time so far; a shorter one has fewer.
+const POINTS_A_STRETCH: f64 = 48.0;
 
 impl<'n> HeatBlock<'n> {
     /// All zones as at time zero, switches checked.
@@ -178,10 +178,9 @@ impl<'n> HeatBlock<'n> {
             course: None,
             known: HashMap::new(),
             laws: HashMap::new(),
-            points: Vec::new(),
+            curves: network.zones.iter().map(|zone| vec![(0.0, zone.start_c)]).collect(),
             watches: true,
         };
-        block.points.push((0.0, block.temperatures.clone()));
         for zone in 0..zones {
             // A zone that begins on a step goes the way its flows send it.
             if let Some(step) = block.steps[zone].iter().position(|step| *step == block.temperatures[zone]) {
@@ -202,9 +201,16 @@ impl<'n> HeatBlock<'n> {
         self.now_s
     }
 
-    /// The clock after cycles that were counted instead of gone through.
+    /// The clock, where it is known better than by a sum.
     pub fn set_now(&mut self, now_s: f64) {
         self.now_s = now_s;
+    }
+
+    /// Sets the clock forward to `then_s` over cycles that are counted instead of gone through, as the one since `from_s`.
+    pub fn skip(&mut self, from_s: f64, then_s: f64) {
+        let now = self.now_s;
+        self.curves.iter_mut().for_each(|curve| trace::again(curve, from_s, now, then_s));
+        self.now_s = then_s;
     }
 
     /// Temperatures of all zones, °C.
@@ -213,10 +219,10 @@ impl<'n> HeatBlock<'n> {
         &self.temperatures
     }
 
-    /// (time, temperatures) as far as they were kept.
+    /// Temperatures of each zone over time, s and °C; where there is much to tell, the extremes.
     #[must_use]
-    pub fn points(&self) -> &[(f64, Vec<f64>)] {
-        &self.points
+    pub fn curves(&self) -> &[Curve] {
+        &self.curves
     }
 
     /// How much of each flow runs at this moment, in machines; of one that holds a zone, on average.

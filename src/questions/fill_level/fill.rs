@@ -5,7 +5,7 @@ use super::figures::{
     CourseFigures, CycleFigures, DutyFigures, EventFigures, IntakeFigures, LoopFigures, Moment, ServiceFigures, Size,
     StoreFigures, SwitchFigures,
 };
-use crate::heat::LimitOf;
+use crate::heat::{LimitOf, thinned};
 use crate::plan::{Carried, Flow, StoreId, Watched, When};
 use crate::questions::answer::{Name, Named};
 use crate::rehearsal::sizing::Sizing;
@@ -376,7 +376,7 @@ fn course(record: &StoreRecord, settled: Option<&Settled>, capacity: f64, view_s
         points.push((view_s, low + (high - low) * (view_s - from) / (to - from)));
     }
     let share = |level: f64| (level / capacity).clamp(0.0, 1.0);
-    let kept = thinned(&points);
+    let kept = thinned(&points, STRETCHES);
     CourseFigures {
         at_s: kept.iter().map(|&at| points[at].0).collect(),
         level_share: kept.iter().map(|&at| share(points[at].1)).collect(),
@@ -399,26 +399,4 @@ fn go_on(course: &mut Vec<(f64, f64)>, settled: &Settled, view_s: f64) {
         course.extend(cycle.iter().map(|&(at, level)| (at + later, level)));
         later += settled.period_s;
     }
-}
-
-/// The points to show, by index.
-fn thinned(points: &[(f64, f64)]) -> Vec<usize> {
-    if points.len() <= 2 * STRETCHES {
-        return (0..points.len()).collect();
-    }
-    let last_s = points.last().map_or(0.0, |&(at, _)| at);
-    let stretch = |at: f64| (at / last_s * STRETCHES as f64).floor().min(STRETCHES as f64 - 1.0);
-    let mut kept = vec![0, points.len() - 1];
-    let mut from = 0;
-    while from < points.len() {
-        let of = stretch(points[from].0);
-        let to = from + points[from..].iter().take_while(|(at, _)| stretch(*at) <= of).count().max(1);
-        let level = |at: &usize| points[*at].1;
-        kept.extend((from..to).min_by(|one, other| level(one).total_cmp(&level(other))));
-        kept.extend((from..to).max_by(|one, other| level(one).total_cmp(&level(other))));
-        from = to;
-    }
-    kept.sort_unstable();
-    kept.dedup();
-    kept
 }

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use crate::heat::Curve;
 use crate::questions::answer::{Name, Named};
 
 #[cfg(feature = "openapi")]
@@ -173,8 +174,8 @@ pub struct BallastFigures {
 /// Temperatures over time, for the picture.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Course {
-    /// s.
-    pub time_s: Vec<f64>,
-    /// °C, by zone in the plan's order.
-    pub zones_c: Vec<Vec<f64>>,
+    /// A local day, s.
+    pub day_s: f64,
+    /// (s, °C) by zone in the plan's order.
+    pub zones: Vec<Curve>,
 }

@@ -5,7 +5,7 @@ use super::figures::{
 };
 use super::reckon::{First, Reckoned};
 use crate::heat::network::Side;
-use crate::heat::{LimitOf, Steady};
+use crate::heat::{Curve, LimitOf, Steady, thinned};
 use crate::plan::{Cooler, Plan, ZoneId, pointer};
 use crate::questions::answer::{Name, Named};
 use crate::questions::coupled::tightest_limit;
@@ -197,12 +197,12 @@ pub(super) fn ballast(plan: &Plan, reckoned: &Reckoned) -> Named<BallastFigures>
     figures.collect()
 }
 
+/// Stretches of time of which the picture shows the extremes.
+const STRETCHES: usize = 330;
+
 pub(super) fn course(plan: &Plan, reckoned: &Reckoned) -> Course {
-    let points = &reckoned.rehearsal.points;
-    Course {
-        time_s: points.iter().map(|(time, _)| *time).collect(),
-        zones_c: (0..plan.zones.len()).map(|zone| points.iter().map(|(_, t)| t[zone]).collect()).collect(),
-    }
+    let thin = |curve: &Curve| thinned(curve, STRETCHES).into_iter().map(|at| curve[at]).collect();
+    Course { day_s: plan.day.si(), zones: reckoned.rehearsal.curves.iter().map(thin).collect() }
 }
 
 /// The zone of a cooler, turbine or machine by name.

@@ -2,7 +2,7 @@
 
 use crate::budget::{Budget, Halt};
 use crate::heat::streams::{self, Warmth};
-use crate::heat::{Accounts, Assembly, AtRest, LimitOf, Steady, periodic, rehearse, rehearse_to_limit};
+use crate::heat::{Accounts, Assembly, AtRest, Curve, LimitOf, Steady, periodic, rehearse, rehearse_to_limit};
 use crate::plan::{Plan, UnitId, ZoneId};
 use crate::questions::coupled::{Coupled, Needed, Warm, at_rest};
 use crate::rehearsal::WarmRecord;
@@ -42,8 +42,8 @@ pub(super) struct Stopped {
 pub(super) struct Rehearsed {
     pub end_c: Vec<f64>,
     pub accounts: Accounts,
-    /// (time, temperatures).
-    pub points: Vec<(f64, Vec<f64>)>,
+    /// Temperatures of each zone over time.
+    pub curves: Vec<Curve>,
 }
 
 /// The reckoning.
@@ -86,11 +86,11 @@ pub(super) fn reckon(
     budget: &Budget<'_>,
 ) -> Result<Reckoned, Halt> {
     let assembly = warm.assembly.clone();
-    let rehearsal = if let Some(WarmRecord { end_c, accounts, points, .. }) = rehearsed {
-        Rehearsed { end_c, accounts, points }
+    let rehearsal = if let Some(WarmRecord { end_c, accounts, curves, .. }) = rehearsed {
+        Rehearsed { end_c, accounts, curves }
     } else {
         let alone = rehearse(&assembly.network, &assembly.pulsed(plan), plan.horizon.si(), budget)?;
-        Rehearsed { end_c: alone.end_c, accounts: alone.accounts, points: alone.points }
+        Rehearsed { end_c: alone.end_c, accounts: alone.accounts, curves: alone.curves }
     };
     let mut reckoned = Reckoned {
         assembly,

@@ -69,7 +69,7 @@ impl Island<'_> {
             let later = self.watch.time_of(self.watch.passed() + checkpoints, now + cycles * period);
             self.count_again(memory, cycles, later - now);
             self.list_again(memory.at_s, now, period, times);
-            self.go_on(now, later);
+            self.go_on(memory.at_s, now, later);
             cycle.counted = times;
         }
         self.settled = Some(cycle);
@@ -109,8 +109,8 @@ impl Island<'_> {
         }
     }
 
-    /// Sets the clock forward by whole cycles: everything stands as it stood.
-    fn go_on(&mut self, now: f64, later: f64) {
+    /// Sets the clock forward by whole cycles as the one since `from`: everything stands as it stood.
+    fn go_on(&mut self, from: f64, now: f64, later: f64) {
         for at in 0..self.courses.len() {
             self.courses[at].skip(later - now);
             self.queue.set(self.course_slot(at), self.courses[at].next());
@@ -125,7 +125,7 @@ impl Island<'_> {
         self.rates.go_on(later);
         self.now_s = later;
         if let Some(heat) = &mut self.heat {
-            heat.block.set_now(later);
+            heat.block.skip(from, later);
         }
         self.schedule(later);
     }
