@@ -321,3 +321,22 @@ fn a_heat_budget_in_every_form() {
     );
     roxmltree::Document::parse(&none.expect("an answer").svg()).expect("XML");
 }
+
+#[test]
+fn temperatures_are_drawn_to_the_horizon_with_their_extremes() {
+    let path = format!("{}/examples/plans/kestrel-deep.json", env!("CARGO_MANIFEST_DIR"));
+    let plan = Plan::from_json(&std::fs::read(path).expect("an example"), &Limits::DEFAULT).expect("a plan");
+    let answer = crate::questions::heat_budget::ask(&plan, &Budget::unhurried()).expect("an answer");
+    assert_eq!(answer.course.zones.len(), answer.zones.len());
+    for ((name, zone), curve) in answer.zones.iter().zip(&answer.course.zones) {
+        assert_eq!(curve.last().map(|&(at, _)| at), Some(plan.horizon.si()), "{name}");
+        let (least, greatest) =
+            curve.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), &(_, t)| (low.min(t), high.max(t)));
+        // Within a stretch the curve is told by points, so a peak may lie between two of them, but not beyond.
+        assert!(least >= zone.least_c - 1e-9 && greatest <= zone.greatest_c + 1e-9, "{name}: {least} to {greatest}");
+        let swing = zone.greatest_c - zone.least_c;
+        assert!(greatest - least >= 0.98 * swing - 1e-9, "{name}: {least} to {greatest} of {swing}");
+        assert!(curve.len() <= 700, "{name}: {} points", curve.len());
+    }
+    assert!(answer.svg().contains(">50 day<"));
+}

@@ -1,6 +1,6 @@
 //! The time axis that all charts share.
 
-use crate::forms::svg::canvas::{Anchor, Canvas, width};
+use super::canvas::{Anchor, Canvas, width};
 use crate::quantity::Time;
 use crate::questions::answer::span;
 

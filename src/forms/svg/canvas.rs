@@ -97,7 +97,7 @@ impl Canvas {
 
     /// A dark ground for text, through which the scene still shows.
     pub fn plate(&mut self, x: f64, y: f64, width: f64, height: f64) {
-        self.rect(x, y, width, height, &format!("rx=\"5\" fill=\"{GROUND}\" fill-opacity=\"0.72\""));
+        self.rect(x, y, width, height, &format!("rx=\"5\" fill=\"{GROUND}\" fill-opacity=\"0.8\""));
     }
 
     /// A rectangle with attributes such as `fill="..."`.

@@ -1,12 +1,13 @@
 //! A heat budget as a picture: for each zone a thermometer with its limits and set-point window and a ledger of what brings
 //! heat and what takes it; below, temperatures over time.
 
-use super::canvas::{Anchor, BANDS, Canvas, GROUND, INK, Path, WARN, fit, width, wrap};
-use crate::quantity::{dimension, number, print_si};
+use super::axis::Axis;
+use super::canvas::{Anchor, BANDS, Canvas, GROUND, INK, WARN, fit, width};
+use super::curve::{Stretch, curve, grid};
+use super::head;
+use crate::quantity::{Time, dimension, number, print_si};
 use crate::questions::heat_budget::{HeatBudget, ZoneFigures};
 
-const WIDTH: u32 = 800;
-const HEIGHT: u32 = 600;
 /// Zones drawn; the rest is counted.
 const MOST_ZONES: usize = 4;
 /// Bars of one ledger; the rest is summed up.
@@ -17,15 +18,7 @@ const LEDGERS: f64 = 300.0;
 /// The picture, 800 × 600 on a transparent ground.
 #[must_use]
 pub fn draw(answer: &HeatBudget) -> String {
-    let title = answer.title.as_deref().unwrap_or("Heat budget");
-    let mut canvas = Canvas::new(WIDTH, HEIGHT, title, &answer.say);
-    let said = wrap(&answer.say, 12.0, 776.0, 3);
-    canvas.plate(4.0, 8.0, 792.0, 34.0 + 15.0 * said.len() as f64);
-    canvas.verdict(21.0, 24.0, answer.verdict);
-    canvas.bold(40.0, 30.0, 16.0, Anchor::Start, &fit(title, 18.0, 640.0));
-    for (at, line) in said.iter().enumerate() {
-        canvas.text(12.0, 50.0 + 15.0 * at as f64, 12.0, Anchor::Start, line);
-    }
+    let (mut canvas, _) = head(answer.title.as_deref().unwrap_or("Heat budget"), &answer.say, answer.verdict);
     let shown = answer.zones.len().min(MOST_ZONES);
     if shown == 0 {
         canvas.plate(330.0, 282.0, 140.0, 28.0);
@@ -176,30 +169,40 @@ fn ledger(canvas: &mut Canvas, zone: &ZoneFigures, left: f64, wide: f64) {
     }
 }
 
+/// Temperatures of the zones over the whole horizon; where they swing faster than there are pixels, between their extremes.
 fn over_time(canvas: &mut Canvas, answer: &HeatBudget) {
+    const NAMES: f64 = 10.0;
     let course = &answer.course;
-    let (left, top, wide, high) = (60.0, 410.0, 660.0, 150.0);
-    canvas.plate(10.0, 400.0, 780.0, 192.0);
-    let Some(end) = course.time_s.last().copied().filter(|end| *end > 0.0) else { return };
-    let shown = course.zones_c.len().min(MOST_ZONES);
-    let scale = Scale::of(course.zones_c.iter().take(shown).flatten().copied(), top, high);
-    for share in [0.0, 0.5, 1.0] {
-        let t = scale.low + share * (scale.high - scale.low);
-        canvas.rect(left, scale.y(t) - 0.3, wide, 0.6, &format!("fill=\"{INK}\" fill-opacity=\"0.4\""));
-        canvas.text(left - 4.0, scale.y(t) + 4.0, 10.0, Anchor::End, &celsius(t));
+    let (left, right, top, bottom) = (64.0, 690.0, 412.0, 564.0);
+    canvas.plate(4.0, 398.0, 792.0, 196.0);
+    let zones = &course.zones[..course.zones.len().min(MOST_ZONES)];
+    let until = zones.iter().filter_map(|curve| Some(curve.last()?.0)).fold(0.0, f64::max);
+    let celsius_of = zones.iter().flatten().map(|&(_, t)| t);
+    let Some(up) = Stretch::of(celsius_of, bottom - 4.0, top + 4.0).filter(|_| until > 0.0) else { return };
+    let axis = Axis { left, right, until, day: Time::from_si(course.day_s).unwrap_or(Time::ZERO) };
+    grid(canvas, &up, left, right, 5.0, celsius);
+    for (zone, temperatures) in zones.iter().enumerate() {
+        let points: Vec<_> = temperatures.iter().map(|&(at, t)| Some((axis.x(at), up.place(t)))).collect();
+        curve(canvas, &points, BANDS[zone % BANDS.len()]);
     }
-    for (zone, temperatures) in course.zones_c.iter().take(shown).enumerate() {
-        let mut points =
-            course.time_s.iter().zip(temperatures).map(|(time, t)| (left + wide * time / end, scale.y(*t)));
-        let Some(first) = points.next() else { continue };
-        let path = points.fold(Path::new().to(first.0, first.1), |path, (x, y)| path.line(x, y));
-        let colour = BANDS[zone % BANDS.len()];
-        canvas.path(&path, &format!("fill=\"none\" stroke=\"{GROUND}\" stroke-width=\"3.4\""));
-        canvas.path(&path, &format!("fill=\"none\" stroke=\"{colour}\" stroke-width=\"1.8\""));
-        if let (Some((name, _)), Some(last)) = (answer.zones.iter().nth(zone), temperatures.last()) {
-            canvas.text(left + wide + 4.0, scale.y(*last) + 4.0, 10.0, Anchor::Start, &fit(name, 10.0, 66.0));
-        }
+    // Each curve by name where it ends, one name below another.
+    let ends = zones.iter().zip(&answer.zones).enumerate();
+    let mut names: Vec<(f64, usize, &str)> =
+        ends.filter_map(|(at, (curve, (name, _)))| Some((up.place(curve.last()?.1), at, &**name))).collect();
+    names.sort_by(|one, other| one.0.total_cmp(&other.0));
+    let step = NAMES + 3.0;
+    let mut free = f64::INFINITY;
+    for (y, ..) in names.iter_mut().rev() {
+        *y = y.min(bottom).min(free - step);
+        free = *y;
     }
-    canvas.text(left, top + high + 16.0, 10.0, Anchor::Start, "0");
-    canvas.text(left + wide, top + high + 16.0, 10.0, Anchor::End, &print_si::<dimension::Time>(end));
+    let mut taken = top - step;
+    for (y, zone, name) in names {
+        let y = y.max(taken + step);
+        taken = y;
+        let swatch = format!("fill=\"{}\" stroke=\"{GROUND}\"", BANDS[zone % BANDS.len()]);
+        canvas.rect(right + 5.0, y - 2.0, 9.0, 4.0, &swatch);
+        canvas.text(right + 18.0, y + 3.5, NAMES, Anchor::Start, &fit(name, NAMES, 82.0));
+    }
+    axis.labels(canvas, bottom + 18.0);
 }

@@ -1,7 +1,7 @@
 //! A level over time, with the bands of switches, limits, and marks where switches act.
 
-use super::axis::Axis;
 use super::{Area, Row};
+use crate::forms::svg::axis::Axis;
 use crate::forms::svg::canvas::{Anchor, BANDS, Canvas, GROUND, INK, Path, WARN, fit, width};
 use crate::quantity::{dimension, print_si};
 use crate::questions::fill_level::FillLevel;
@@ -65,7 +65,12 @@ fn names(canvas: &mut Canvas, row: &Row<'_>, axis: &Axis, scale: &Scale) {
         let y = y.clamp(scale.top + SIZE, scale.bottom - 2.0);
         if taken.iter().all(|other| (other - y).abs() > SIZE) {
             taken.push(y);
-            canvas.text(axis.right - 4.0, y, SIZE, Anchor::End, &fit(&format!("{name} starts"), SIZE, 200.0));
+            let label = fit(&format!("{name} starts"), SIZE, 200.0);
+            let wide = width(&label, SIZE) + 4.0;
+            // A ground of its own: the level runs to and fro behind it.
+            let ground = format!("rx=\"2\" fill=\"{GROUND}\" fill-opacity=\"0.7\"");
+            canvas.rect(axis.right - 4.0 - wide, y - SIZE, wide + 2.0, SIZE + 3.0, &ground);
+            canvas.text(axis.right - 4.0, y, SIZE, Anchor::End, &label);
         }
     }
     for (letters, limit) in limits_of(row) {

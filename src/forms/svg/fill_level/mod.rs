@@ -1,20 +1,19 @@
 //! A fill level as a picture: a row for each store with a gauge of where it stands at time zero and its level over time, the
 //! bands of its switches and its limits; under them the charge of closed loops.
 
-mod axis;
 mod charge;
 mod chart;
 mod gauge;
 #[cfg(test)]
 mod tests;
 
-use super::canvas::{Anchor, Canvas, fit, wrap};
+use super::axis::Axis;
+use super::canvas::{Anchor, Canvas};
+use super::head;
 use crate::quantity::Time;
 use crate::questions::fill_level::{FillLevel, StoreFigures, SwitchFigures};
-use axis::Axis;
 
-const WIDTH: u32 = 800;
-const HEIGHT: u32 = 600;
+const HEIGHT: f64 = 600.0;
 /// The most stores that are drawn; those in trouble come first.
 const MOST_STORES: usize = 4;
 /// The most closed loops that are drawn.
@@ -42,19 +41,9 @@ struct Row<'a> {
 /// The picture, 800 × 600 on a transparent ground.
 #[must_use]
 pub fn draw(answer: &FillLevel) -> String {
-    let title = answer.title.as_deref().unwrap_or("Fill level");
-    let mut canvas = Canvas::new(WIDTH, HEIGHT, title, &answer.say);
-    let said = wrap(&answer.say, 12.0, 776.0, 3);
-    let mut top = 12.0 + 34.0 + 15.0 * said.len() as f64;
-    canvas.plate(4.0, 8.0, 792.0, top - 12.0);
-    canvas.verdict(21.0, 24.0, answer.verdict);
-    canvas.bold(40.0, 30.0, 16.0, Anchor::Start, &fit(title, 18.0, 740.0));
-    for (at, line) in said.iter().enumerate() {
-        canvas.text(12.0, 50.0 + 15.0 * at as f64, 12.0, Anchor::Start, line);
-    }
-    top += 4.0;
+    let (mut canvas, top) = head(answer.title.as_deref().unwrap_or("Fill level"), &answer.say, answer.verdict);
     let loops = answer.loops.len().min(MOST_LOOPS);
-    let bottom = f64::from(HEIGHT) - 4.0 - 40.0 * loops as f64;
+    let bottom = HEIGHT - 4.0 - 40.0 * loops as f64;
     let rows = rows(answer);
     if rows.is_empty() && loops == 0 {
         canvas.plate(330.0, 282.0, 140.0, 28.0);

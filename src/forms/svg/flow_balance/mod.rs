@@ -9,17 +9,15 @@ mod power;
 mod tests;
 mod trial;
 
-use super::canvas::{Anchor, BANDS, Canvas, GROUND, INK, Path, WARN, fit, width, wrap};
+use super::canvas::{Anchor, BANDS, Canvas, GROUND, INK, Path, WARN, fit, width};
+use super::sheet;
 use crate::plan::Carried;
 use crate::questions::flow_balance::FlowBalance;
 use graph::{Graph, Kind, Most};
 use layout::{Area, Band, Layout, Place, Route};
 
-const WIDTH: u32 = 800;
-const HEIGHT: u32 = 600;
-const FLOWS: Area = Area { left: 10.0, top: 92.0, width: 780.0, height: 424.0 };
-/// Where there is no power to show.
-const FLOWS_ALONE: Area = Area { height: 498.0, ..FLOWS };
+/// How wide a title may be beside the ruler.
+pub(in crate::forms::svg) const TITLE: f64 = 640.0;
 
 /// What is drawn by itself, from most to least, with the font sizes to try it at.
 const TRIES: [(Most, &[f64]); 6] = [
@@ -35,23 +33,35 @@ const TRIES: [(Most, &[f64]); 6] = [
 #[must_use]
 pub fn draw(answer: &FlowBalance) -> String {
     let title = answer.title.as_deref().unwrap_or("Flow balance");
-    let mut canvas = Canvas::new(WIDTH, HEIGHT, title, &answer.say);
-    let said = wrap(&answer.say, 12.0, 776.0, 3);
-    canvas.plate(4.0, 8.0, 792.0, 34.0 + 15.0 * said.len() as f64);
-    canvas.verdict(21.0, 24.0, answer.verdict);
-    canvas.bold(40.0, 30.0, 16.0, Anchor::Start, &fit(title, 18.0, 640.0));
-    for (at, line) in said.iter().enumerate() {
-        canvas.text(12.0, 50.0 + 15.0 * at as f64, 12.0, Anchor::Start, line);
-    }
-    let area = if answer.power.is_some() { FLOWS } else { FLOWS_ALONE };
-    network(&mut canvas, answer, area);
+    let (mut canvas, top) = sheet(600, title, &answer.say, answer.verdict, TITLE);
+    let bottom = if answer.power.is_some() { 516.0 } else { 592.0 };
+    network(&mut canvas, answer, top, bottom - top);
     power::strip(&mut canvas, answer, Area { left: 12.0, top: 522.0, width: 776.0, height: 72.0 });
     canvas.finish()
 }
 
-/// The network of flows in a part of a sheet of the usual width.
-pub(in crate::forms::svg) fn panel(canvas: &mut Canvas, answer: &FlowBalance, top: f64, height: f64) {
-    network(canvas, answer, Area { top, height, ..FLOWS });
+/// The network of flows across the sheet, on a ground of its own.
+pub(in crate::forms::svg) fn network(canvas: &mut Canvas, answer: &FlowBalance, top: f64, height: f64) {
+    canvas.plate(4.0, top, 792.0, height);
+    let area = area(top, height);
+    if let Some((_, graph, layout)) = arranged(answer, area) {
+        if graph.edges.iter().any(|edge| edge.rate > 0.0) {
+            ruler(canvas, layout.scale);
+        }
+        flows(canvas, &graph, &layout);
+    } else {
+        let y = area.top + area.height / 2.0;
+        canvas.text(400.0, y + 5.0, 14.0, Anchor::Middle, "no matter flows");
+    }
+}
+
+/// How much would have to be gathered into one box to draw the network so high: 0 where nothing is.
+pub(in crate::forms::svg) fn gathering(answer: &FlowBalance, height: f64) -> usize {
+    arranged(answer, area(0.0, height)).map_or(0, |(tried, ..)| tried)
+}
+
+fn area(top: f64, height: f64) -> Area {
+    Area { left: 10.0, top: top + 4.0, width: 780.0, height: height - 8.0 }
 }
 
 /// The strip of power, which is 72 high.
@@ -59,27 +69,15 @@ pub(in crate::forms::svg) fn power_strip(canvas: &mut Canvas, answer: &FlowBalan
     power::strip(canvas, answer, Area { left: 12.0, top, width: 776.0, height: 72.0 });
 }
 
-fn network(canvas: &mut Canvas, answer: &FlowBalance, area: Area) {
-    if let Some((graph, layout)) = arranged(answer, area) {
-        if graph.edges.iter().any(|edge| edge.rate > 0.0) {
-            ruler(canvas, layout.scale);
-        }
-        flows(canvas, &graph, &layout);
-    } else {
-        let y = area.top + area.height / 2.0;
-        canvas.plate(330.0, y - 22.0, 140.0, 28.0);
-        canvas.text(400.0, y - 3.0, 14.0, Anchor::Middle, "no matter flows");
-    }
-}
-
-fn arranged(answer: &FlowBalance, area: Area) -> Option<(Graph, Layout)> {
-    for (most, sizes) in TRIES {
+/// Which of [`TRIES`] fits, and what comes of it.
+fn arranged(answer: &FlowBalance, area: Area) -> Option<(usize, Graph, Layout)> {
+    for (tried, (most, sizes)) in TRIES.into_iter().enumerate() {
         let graph = graph::graph(answer, most);
         if graph.nodes.is_empty() {
             return None;
         }
         if let Some(layout) = layout::layout(&graph, area, sizes) {
-            return Some((graph, layout));
+            return Some((tried, graph, layout));
         }
     }
     None

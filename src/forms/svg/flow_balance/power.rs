@@ -47,6 +47,8 @@ pub(super) fn strip(canvas: &mut Canvas, answer: &FlowBalance, area: Area) {
         return;
     }
     let room = area.width - 46.0;
+    // What is too narrow for a label of its own.
+    let mut narrow: Vec<String> = Vec::new();
     for (pieces, y, word) in [(upper, area.top + 18.0, "made"), (lower, area.top + 45.0, "used")] {
         canvas.text(area.left, y + 16.0, 11.0, Anchor::Start, word);
         let mut x = area.left + 46.0;
@@ -61,23 +63,30 @@ pub(super) fn strip(canvas: &mut Canvas, answer: &FlowBalance, area: Area) {
             canvas.rect(x, y, wide, 23.0, &format!("{fill} stroke=\"{INK}\" stroke-width=\"1\""));
             let watts = Carried::Power.print(piece.watts);
             let whole = format!("{} {watts}", piece.name);
-            let space = wide - 8.0;
-            let label = if width(&whole, 11.0) <= space {
-                whole
-            } else if width(&watts, 11.0) + 30.0 <= space {
-                format!("{} {watts}", fit(&piece.name, 11.0, space - width(&watts, 11.0) - 4.0))
-            } else if width(&watts, 11.0) <= space {
-                watts
+            let (middle, space) = (x + wide / 2.0, wide - 4.0);
+            if width(&whole, 11.0) <= space {
+                canvas.text(middle, y + 15.5, 11.0, Anchor::Middle, &whole);
+            } else if width(&watts, SMALL) <= space && space >= LEAST_NAMED {
+                canvas.text(middle, y + 9.5, SMALL, Anchor::Middle, &fit(&piece.name, SMALL, space));
+                canvas.text(middle, y + 20.0, SMALL, Anchor::Middle, &watts);
             } else {
-                String::new()
-            };
-            if !label.is_empty() {
-                canvas.text(x + wide / 2.0, y + 15.5, 11.0, Anchor::Middle, &label);
+                narrow.push(whole);
             }
             x += wide;
         }
     }
+    let from = area.left + 46.0 + width(&said, 12.0) + 12.0;
+    let right = area.left + area.width;
+    if !narrow.is_empty() && right - from > 60.0 {
+        let said = format!("narrow: {}", narrow.join(", "));
+        canvas.text(right, area.top + 12.0, 10.0, Anchor::End, &fit(&said, 10.0, right - from));
+    }
 }
+
+/// The size of letters where name and amount stand one above the other.
+const SMALL: f64 = 9.5;
+/// The least room in which a name says anything.
+const LEAST_NAMED: f64 = 30.0;
 
 fn made(answer: &FlowBalance) -> Vec<Piece> {
     let mut pieces = Vec::new();

@@ -1,6 +1,6 @@
 //! Cards: for each store and each zone a bar with the span that it goes through, its limits, and what is said of it.
 
-use crate::forms::svg::canvas::{Anchor, BANDS, Canvas, INK, Path, WARN, fit};
+use crate::forms::svg::canvas::{Anchor, BANDS, Canvas, INK, Path, WARN, fit, width};
 use crate::quantity::{Time, dimension, number, print_si};
 use crate::questions::answer::span;
 use crate::questions::fill_level::StoreFigures;
@@ -22,7 +22,8 @@ pub(super) struct Card {
     mark: Option<f64>,
     /// Limits.
     limits: Vec<f64>,
-    said: String,
+    /// The same said at length and ever shorter.
+    said: Vec<String>,
     warns: bool,
     /// A store or a zone.
     colour: &'static str,
@@ -67,7 +68,7 @@ fn of_store(name: &str, store: &StoreFigures, day: Time) -> Card {
             .into_iter()
             .flatten()
             .collect(),
-        said,
+        said: vec![said],
         warns,
         colour: BANDS[0],
     }
@@ -84,11 +85,13 @@ fn of_zone(name: &str, zone: &ZoneFigures) -> Card {
     let degrees = |at: f64| number((at * 10.0).round() / 10.0);
     let warns = limit.is_some_and(|limit| hottest > limit + 1e-9 * limit.abs().max(1.0));
     let of = limit.map_or_else(String::new, |limit| format!(" of {} °C", degrees(limit)));
-    let said = if degrees(zone.least_c) == degrees(hottest) {
-        format!("{} °C{of}", degrees(hottest))
-    } else {
-        format!("{} to {} °C{of}", degrees(zone.least_c), degrees(hottest))
-    };
+    let unit = if limit.is_some() { "" } else { " °C" };
+    let (least, most) = (degrees(zone.least_c), degrees(hottest));
+    let mut said = vec![format!("{most} °C{of}"), format!("{most}{unit}{of}")];
+    if least != most {
+        said.insert(0, format!("{least} to {most} °C{of}"));
+        said.insert(1, format!("{least} to {most}{unit}{of}"));
+    }
     Card {
         name: name.to_owned(),
         from: share(zone.least_c),
@@ -116,7 +119,11 @@ pub(super) fn draw(canvas: &mut Canvas, cards: &[Card], top: f64) {
             x += 14.0;
         }
         canvas.bold(x, top + 15.0, 12.0, Anchor::Start, &fit(&card.name, 12.5, room - (x - inner)));
-        canvas.text(inner, top + 55.0, 11.0, Anchor::Start, &fit(&card.said, 11.0, room));
+        // Letters are drawn narrower than they are reckoned, and the card has a rim.
+        let fits = |said: &&String| width(said, 11.0) <= room + 6.0;
+        if let Some(said) = card.said.iter().find(fits).or(card.said.last()) {
+            canvas.text(inner, top + 55.0, 11.0, Anchor::Start, &fit(said, 11.0, room + 6.0));
+        }
         let (y, tall) = (top + 23.0, 16.0);
         canvas.rect(inner, y, room, tall, &format!("rx=\"3\" fill=\"none\" stroke=\"{INK}\" stroke-width=\"1.2\""));
         let (from, to) = (inner + room * card.from, inner + room * card.to);

@@ -6,33 +6,35 @@ mod rows;
 #[cfg(test)]
 mod tests;
 
-use super::canvas::{Anchor, Canvas, fit, wrap};
-use super::{flow_balance, heat_budget};
+use super::{flow_balance, heat_budget, room_below, sheet};
 use crate::questions::whole_plan::WholePlan;
 
-const WIDTH: u32 = 800;
-const HEIGHT: u32 = 600;
+/// The heights of a sheet: the least at which the network gathers least into one box is taken.
+const HEIGHTS: [u32; 4] = [600, 680, 760, 840];
 /// The network takes at least so much.
 const LEAST_FLOWS: f64 = 190.0;
 /// The strip of power with its room.
 const POWER: f64 = 78.0;
+/// Room at the lower edge.
+const FOOT: f64 = 6.0;
 
-/// The picture, 800 × 600 on a transparent ground.
+/// The picture on a transparent ground: 800 × 600, or higher where the network needs it.
 #[must_use]
 pub fn draw(answer: &WholePlan) -> String {
     let title = answer.title.as_deref().unwrap_or("Whole plan");
-    let mut canvas = Canvas::new(WIDTH, HEIGHT, title, &answer.say);
-    let said = wrap(&answer.say, 12.0, 776.0, 3);
-    let titled = 34.0 + 15.0 * said.len() as f64;
-    canvas.plate(4.0, 8.0, 792.0, titled);
-    canvas.verdict(21.0, 24.0, answer.verdict);
-    canvas.bold(40.0, 30.0, 16.0, Anchor::Start, &fit(title, 18.0, 640.0));
-    for (at, line) in said.iter().enumerate() {
-        canvas.text(12.0, 50.0 + 15.0 * at as f64, 12.0, Anchor::Start, line);
-    }
+    let cards = cards::of(answer);
+    let floor = rows::height(&answer.floor);
+    let gauges = if cards.is_empty() { 0.0 } else { cards::HEIGHT };
+    let power = if answer.flow.power.is_some() { POWER } else { 0.0 };
+    let top = room_below(&answer.say);
+    let flows = answer.flow.headers.iter().any(|(_, on)| on.made_kg_s > 0.0 || on.supplied_kg_s > 0.0);
+    let left = |height: u32| f64::from(height) - FOOT - floor - gauges - power - top;
+    // Where no matter flows, what there is to see is heat.
+    let heat = answer.heat.as_ref().filter(|_| !flows && left(HEIGHTS[0]) + top >= heat_budget::LEDGERS_END);
+    let height = if flows { height(left, |room| flow_balance::gathering(&answer.flow, room)) } else { HEIGHTS[0] };
+    let (mut canvas, _) = sheet(height, title, &answer.say, answer.verdict, flow_balance::TITLE);
     // From the bottom up, so that what is left is for the network.
-    let mut bottom = f64::from(HEIGHT) - 6.0;
-    let top = 8.0 + titled + 6.0;
+    let mut bottom = f64::from(height) - FOOT;
     let mut take = |height: f64| {
         if height <= 0.0 || bottom - height < top + LEAST_FLOWS {
             return None;
@@ -40,15 +42,10 @@ pub fn draw(answer: &WholePlan) -> String {
         bottom -= height;
         Some(bottom)
     };
-    let floor = take(rows::height(&answer.floor));
-    let cards = cards::of(answer);
-    let gauges = take(if cards.is_empty() { 0.0 } else { cards::HEIGHT });
-    let power = take(if answer.flow.power.is_some() { POWER } else { 0.0 });
-    let flows = answer.flow.headers.iter().any(|(_, on)| on.made_kg_s > 0.0 || on.supplied_kg_s > 0.0);
-    match answer.heat.as_ref().filter(|_| !flows && bottom >= heat_budget::LEDGERS_END) {
-        // Where no matter flows, what there is to see is heat.
+    let (floor, gauges, power) = (take(floor), take(gauges), take(power));
+    match heat {
         Some(heat) => heat_budget::ledgers(&mut canvas, heat),
-        None => flow_balance::panel(&mut canvas, &answer.flow, top, bottom - top - 4.0),
+        None => flow_balance::network(&mut canvas, &answer.flow, top, bottom - top - 4.0),
     }
     if let Some(top) = power {
         flow_balance::power_strip(&mut canvas, &answer.flow, top + 2.0);
@@ -60,4 +57,23 @@ pub fn draw(answer: &WholePlan) -> String {
         rows::draw(&mut canvas, &answer.floor, top);
     }
     canvas.finish()
+}
+
+/// The least of [`HEIGHTS`] with which least is gathered, by the room that each leaves to the network.
+fn height(room: impl Fn(u32) -> f64, gathering: impl Fn(f64) -> usize) -> u32 {
+    let mut best = (usize::MAX, HEIGHTS[0]);
+    for height in HEIGHTS {
+        let room = room(height);
+        if room < LEAST_FLOWS {
+            continue;
+        }
+        let gathered = gathering(room - 4.0);
+        if gathered < best.0 {
+            best = (gathered, height);
+        }
+        if gathered == 0 {
+            break;
+        }
+    }
+    best.1
 }

@@ -84,16 +84,19 @@ fn run(canvas: &mut Canvas, stand: &StandFigures, y: f64, tall: f64, scale: f64)
     }
     // In each machine where its name fits, or once across all of them.
     let (name, base) = (&*stand.unit, y + tall / 2.0 + 3.5);
-    if singly && width(name, 10.0) <= each - 4.0 {
+    let whole = if stand.count > 1 { format!("{} × {name}", stand.count) } else { name.to_owned() };
+    // The name in smaller letters before it is cut.
+    let size = |text: &str, room: f64| [10.0, 9.0, 8.0].into_iter().find(|&size| width(text, size) <= room);
+    if let Some(size) = size(name, each - 2.0).filter(|_| singly) {
         for machine in 0..stand.count {
             let middle = at + scale * (stand.pitch_cells * machine) as f64 + each / 2.0;
-            canvas.text(middle, base, 10.0, Anchor::Middle, name);
+            canvas.text(middle, base, size, Anchor::Middle, name);
         }
     } else {
-        let whole = if stand.count > 1 { format!("{} × {name}", stand.count) } else { name.to_owned() };
-        let label = fit(&whole, 10.0, long - 2.0);
+        let size = size(&whole, long - 2.0).unwrap_or(8.0);
+        let label = fit(&whole, size, long - 2.0);
         if label.chars().count() > 2 {
-            canvas.text(at + long / 2.0, base, 10.0, Anchor::Middle, &label);
+            canvas.text(at + long / 2.0, base, size, Anchor::Middle, &label);
         }
     }
 }

@@ -28,10 +28,12 @@ fn words(svg: &str) -> Vec<String> {
 /// Boxes and where texts stand lie on the sheet.
 fn within(svg: &str) {
     let document = roxmltree::Document::parse(svg).expect("XML");
+    let high = document.root_element().attribute("height").and_then(|text| text.parse::<f64>().ok()).expect("a height");
+    assert!((600.0..=840.0).contains(&high), "{high}");
     for node in document.descendants().filter(|node| node.has_tag_name("rect") && node.attribute("x").is_some()) {
         let number = |name: &str| node.attribute(name).and_then(|text| text.parse::<f64>().ok()).expect("a number");
-        let (x, y, wide, high) = (number("x"), number("y"), number("width"), number("height"));
-        assert!(x >= -0.5 && y >= -0.5 && x + wide <= 800.5 && y + high <= 600.5, "{x} {y} {wide} {high}");
+        let (x, y, wide, tall) = (number("x"), number("y"), number("width"), number("height"));
+        assert!(x >= -0.5 && y >= -0.5 && x + wide <= 800.5 && y + tall <= high + 0.5, "{x} {y} {wide} {tall}");
     }
 }
 
@@ -40,6 +42,11 @@ fn the_station_shows_its_stores_zones_and_rows() {
     let svg = picture(&example("kestrel-deep"));
     within(&svg);
     let words = words(&svg);
+    // Every type of machine by itself, none gathered with others, though it takes a higher sheet.
+    for unit in example("kestrel-deep")["units"].as_object().expect("units").keys() {
+        assert!(words.iter().any(|said| said == unit), "{unit} is not among {words:?}");
+    }
+    assert!(!words.iter().any(|said| said.starts_with("and ")), "{words:?}");
     for word in ["power", "fuel tank", "bank", "vapour hall", "burner row", "garden row", "16 of 16 cells", "kiln"] {
         assert!(words.iter().any(|said| said == word), "{word} is not among {words:?}");
     }
@@ -50,6 +57,13 @@ fn a_plan_without_matter_shows_its_heat() {
     let svg = picture(&example("cooled-hall"));
     within(&svg);
     assert!(words(&svg).iter().any(|said| said.contains("vent")), "the ledger of the vapour hall");
+}
+
+#[test]
+fn a_sheet_is_no_higher_than_its_network_asks_for() {
+    for name in ["burner-hall", "minimal", "short-supply", "trapped-surplus", "two-absorbers", "cooled-hall"] {
+        assert!(picture(&example(name)).contains("height=\"600\""), "{name}");
+    }
 }
 
 #[test]
