@@ -82,7 +82,7 @@ pub(super) fn again(curve: &mut Curve, from_s: f64, now_s: f64, then_s: f64) {
 
 #[cfg(test)]
 mod tests {
-    use super::{Curve, FULL, again, push, thinned};
+    use super::{FULL, again, push, thinned};
 
     /// Values without order between 0 and 1.
     fn value(k: u32) -> f64 {
