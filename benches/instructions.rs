@@ -4,6 +4,7 @@
 //! nothing else, for a tool that counts (valgrind). What starting up costs is told apart by two different numbers of times.
 
 use std::hint::black_box;
+use std::net::Ipv4Addr;
 
 use axum::body::{Body, to_bytes};
 use axum::http::Request;
@@ -83,10 +84,11 @@ fn solve(text: &str) -> Once {
 fn serve(mut request: impl FnMut() -> Request<Body> + 'static) -> Once {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("a runtime");
     let app = App::new(Settings::default());
+    let peer = Ipv4Addr::LOCALHOST.into();
     let router = router::routes().with_state(app.clone());
     Box::new(move || {
         runtime.block_on(async {
-            let response = app.clone().serve(router.clone(), request()).await;
+            let response = app.clone().serve(router.clone(), request(), peer).await;
             assert!(response.status().is_success(), "{}", response.status());
             black_box(to_bytes(response.into_body(), usize::MAX).await.expect("a body"));
         });

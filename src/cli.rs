@@ -10,10 +10,12 @@ use std::time::Duration;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use hotwell::http::patience::Patience;
+use hotwell::http::rate::networks;
 use hotwell::http::router;
 use hotwell::http::serve::{Server, Stop};
 use hotwell::http::settings::{Origins, Settings};
 use hotwell::plan::Limits;
+use ipnet::IpNet;
 use tracing_subscriber::EnvFilter;
 
 /// Reckons flow, heat and level of utility plants in simulations, over HTTP.
@@ -35,6 +37,14 @@ enum Command {
     Serve(Box<Serve>),
     Answer(answer::Answer),
     Replay(replay::Replay),
+}
+
+/// Networks as one value of a flag.
+#[derive(Clone, Debug)]
+struct Trusted(Vec<IpNet>);
+
+fn trusted(text: &str) -> Result<Trusted, String> {
+    networks(text).map(Trusted)
 }
 
 /// How the log is written.
@@ -88,7 +98,7 @@ struct Serve {
     queue_time: Duration,
     /// The longest that a calculation may have to wait when more work comes than can be done, in multiples of what it is likely to
     /// take itself.
-    #[arg(long, env = "HOTWELL_QUEUE_SLOWDOWN", default_value_t = 1.0, value_parser = multiple)]
+    #[arg(long, env = "HOTWELL_QUEUE_SLOWDOWN", default_value_t = 0.5, value_parser = multiple)]
     queue_slowdown: f64,
     /// What a calculation may have to wait in any case.
     #[arg(long, env = "HOTWELL_QUEUE_LEAST", default_value = "5ms", value_parser = duration)]
@@ -135,6 +145,13 @@ struct Serve {
     /// Answers from this size on are compressed for clients that ask.
     #[arg(long, env = "HOTWELL_COMPRESS_BYTES", default_value = "1KiB", value_parser = bytes)]
     compress_bytes: usize,
+    /// Requests that one client may send in a minute, all at once or evenly; 0 for as many as it likes. Further ones are answered 429.
+    #[arg(long, env = "HOTWELL_RATE_LIMIT", default_value_t = 0)]
+    rate_limit: u32,
+    /// Proxies that are believed who the client is (X-Forwarded-For): `none`, or addresses and networks such as `10.0.0.0/8`, separated
+    /// by commas.
+    #[arg(long, env = "HOTWELL_TRUSTED_PROXIES", default_value = "none", value_parser = trusted)]
+    trusted_proxies: Trusted,
     /// Web pages that may read answers: `*`, `none`, or origins such as `https://example.org`, separated by commas.
     #[arg(long, env = "HOTWELL_CORS_ORIGINS", default_value = "*")]
     cors_origins: String,
@@ -188,6 +205,8 @@ impl Serve {
             },
             max_age: self.max_age,
             compress_bytes: self.compress_bytes,
+            rate_limit: self.rate_limit,
+            trusted_proxies: self.trusted_proxies.0.clone(),
             origins: origins(&self.cors_origins),
             grace: self.grace,
             drain: self.drain,

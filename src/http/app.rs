@@ -5,6 +5,7 @@
 
 use std::any::Any;
 use std::hash::{BuildHasher, RandomState};
+use std::net::IpAddr;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::pin::pin;
 use std::sync::Arc;
@@ -28,6 +29,7 @@ use crate::http::endpoint::RouteName;
 use crate::http::negotiate;
 use crate::http::pool::Pool;
 use crate::http::problem::{Kind, Pending, Problem};
+use crate::http::rate::{Rate, Standing};
 use crate::http::settings::Settings;
 use crate::http::telemetry::{Meters, Rejection};
 
@@ -42,6 +44,9 @@ const HEX: &[u8; 16] = b"0123456789abcdef";
 
 /// What [`App::finish`] adds, and the tag and rules of an answer: reserved at once instead of grown into.
 pub(super) const HEADERS: usize = 16;
+
+/// What watches over the service, and is not counted against what a client may send.
+const UNCOUNTED: [&str; 3] = ["/healthz", "/readyz", "/metrics"];
 
 /// The longest request id taken over from a client.
 const ID_BYTES: usize = 64;
@@ -58,6 +63,7 @@ pub struct Shared {
     pub pool: Pool,
     /// What is measured.
     pub meters: Meters,
+    rate: Option<Rate>,
     ready: AtomicBool,
     ids: Ids,
 }
@@ -78,6 +84,7 @@ impl App {
         Self(Arc::new(Shared {
             pool: Pool::new(&settings, meters.clone()),
             meters,
+            rate: Rate::new(settings.rate_limit, settings.trusted_proxies.clone()),
             ready: AtomicBool::new(true),
             ids: Ids::new(),
             settings,
@@ -103,15 +110,16 @@ impl App {
             .retry_after(5.0)
     }
 
-    /// Answers one request, whatever happens.
-    pub async fn serve(self, router: Router, request: Request<Body>) -> Response {
+    /// Answers one request of a peer, whatever happens.
+    pub async fn serve(self, router: Router, request: Request<Body>, peer: IpAddr) -> Response {
         let started = Instant::now();
         let asked = Asked::of(&self, &request);
         self.meters.in_flight.inc();
         let in_flight = CountDown(&self.meters);
-        let answered = match self.refuse(&request) {
-            Some(problem) => Err(problem),
-            None => match cors::preflight(&request) {
+        let (standing, refused) = self.refuse(&request, peer);
+        let answered = match refused {
+            Err(problem) => Err(problem),
+            Ok(()) => match cors::preflight(&request) {
                 Some(response) => Ok(response),
                 None => self.route(router, request, started).await,
             },
@@ -124,11 +132,29 @@ impl App {
             },
             Err(problem) => (asked.show(&problem, &Response::default()), Some(Arc::new(problem))),
         };
-        self.finish(asked, response, told.as_deref(), started)
+        let mut response = self.finish(asked, response, told.as_deref(), started);
+        if let Some(standing) = standing {
+            standing.add_headers(response.headers_mut());
+        }
+        response
+    }
+
+    /// Holds a request against what its client may send, and its head against its limits. Whoever watches over the service is not
+    /// counted.
+    fn refuse(&self, request: &Request<Body>, peer: IpAddr) -> (Option<Standing>, Result<(), Problem>) {
+        let refused = self.head_refused(request).map_or(Ok(()), Err);
+        let Some(rate) = self.rate.as_ref().filter(|_| !UNCOUNTED.contains(&request.uri().path())) else {
+            return (None, refused);
+        };
+        let (standing, allowed) = rate.check(peer, request.headers());
+        if allowed.is_err() {
+            self.meters.reject(Rejection::RateLimit);
+        }
+        (Some(standing), allowed.and(refused))
     }
 
     /// Holds the head of a request against its limits.
-    fn refuse(&self, request: &Request<Body>) -> Option<Problem> {
+    fn head_refused(&self, request: &Request<Body>) -> Option<Problem> {
         let uri = request.uri();
         let uri_bytes = uri.path().len() + uri.query().map_or(0, |query| query.len() + 1);
         if uri_bytes > self.settings.uri_bytes {

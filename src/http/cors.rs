@@ -9,7 +9,8 @@ use axum::response::{IntoResponse, Response};
 
 use crate::http::settings::Origins;
 
-const EXPOSED: HeaderValue = HeaderValue::from_static("ETag, Hotwell-Status, Retry-After, Allow, X-Request-Id");
+const EXPOSED: HeaderValue =
+    HeaderValue::from_static("ETag, Hotwell-Status, Retry-After, RateLimit, RateLimit-Policy, Allow, X-Request-Id");
 const METHODS: HeaderValue = HeaderValue::from_static("GET, HEAD, POST, QUERY, OPTIONS");
 const HEADERS: HeaderValue = HeaderValue::from_static("Accept, Content-Type, If-None-Match, X-Request-Id");
 

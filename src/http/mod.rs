@@ -29,6 +29,7 @@ pub mod pool;
 pub mod problem;
 pub mod question;
 pub mod quick;
+pub mod rate;
 pub mod reply;
 pub mod router;
 pub mod serve;

@@ -101,6 +101,9 @@ kinds! {
     /// Some number of the reckoning lies beyond what can be reckoned with, because the plan mixes very large and very small
     /// ones. Asking again will not help.
     BeyondRange: 422 "beyond-range" "Beyond what can be reckoned with";
+    /// This client sent more requests than one may. `RateLimit-Policy` says how many may be sent in how many seconds, `RateLimit` what
+    /// is left; ask again after `Retry-After` seconds.
+    RateLimited: 429 "rate-limited" "Too many requests";
     /// The header section is larger than the limit named in `limit`.
     HeadersTooLarge: 431 "headers-too-large" "Headers too large";
     /// Something is wrong in the service, not in the request. The request id finds it in the log.

@@ -2,7 +2,7 @@
 
 use std::convert::Infallible;
 use std::io;
-use std::net::SocketAddr;
+use std::net::{IpAddr, SocketAddr};
 use std::pin::pin;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -125,8 +125,8 @@ impl Server {
         let builder = Arc::new(builder(&self.app.settings));
         // The semaphore is never closed.
         while let Ok(permit) = Arc::clone(&room).acquire_owned().await {
-            let stream = match self.listener.accept().await {
-                Ok((stream, _)) => stream,
+            let (stream, peer) = match self.listener.accept().await {
+                Ok(accepted) => accepted,
                 Err(error) => {
                     // One client's broken handshake, or no file descriptors left: neither ends the service.
                     tracing::warn!(%error, "cannot accept");
@@ -145,7 +145,7 @@ impl Server {
             connections.spawn(async move {
                 tokio::select! {
                     biased;
-                    () = connection.serve(stream) => {}
+                    () = connection.serve(stream, peer.ip()) => {}
                     () = cut_off.cancelled() => {}
                 }
             });
@@ -228,7 +228,7 @@ impl Drop for Busy {
 }
 
 impl Connection {
-    async fn serve(self, stream: TcpStream) {
+    async fn serve(self, stream: TcpStream, peer: IpAddr) {
         // Answers are small; waiting to fill a segment would only delay them.
         let _ = stream.set_nodelay(true);
         self.app.meters.connections.inc();
@@ -236,7 +236,7 @@ impl Connection {
         let activity = Arc::new(Activity::default());
         let service = service_fn(|request: Request<Incoming>| {
             let busy = Busy::on(&activity);
-            let answering = self.app.clone().serve(self.router.clone(), request.map(Body::new));
+            let answering = self.app.clone().serve(self.router.clone(), request.map(Body::new), peer);
             async move {
                 let response = answering.await;
                 drop(busy);

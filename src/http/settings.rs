@@ -3,6 +3,8 @@
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::time::Duration;
 
+use ipnet::IpNet;
+
 use crate::http::patience::Patience;
 use crate::plan::Limits;
 
@@ -55,6 +57,10 @@ pub struct Settings {
     pub max_age: Duration,
     /// Answers from this size on are compressed for clients that ask.
     pub compress_bytes: usize,
+    /// Requests a minute of one client; 0 for as many as it likes.
+    pub rate_limit: u32,
+    /// Proxies that are believed who the client is.
+    pub trusted_proxies: Vec<IpNet>,
     /// Which web pages may read answers.
     pub origins: Origins,
     /// How long to keep serving after a stop signal, while `/readyz` says 503.
@@ -80,13 +86,15 @@ impl Default for Settings {
             header_bytes: 16 << 10,
             permits: cores,
             queue: 64,
-            patience: Patience { burst: Duration::from_millis(250), slowdown: 1.0, least: Duration::from_millis(5) },
+            patience: Patience { burst: Duration::from_millis(250), slowdown: 0.5, least: Duration::from_millis(5) },
             inline_bytes: 32 << 10,
             inline_time: Duration::from_millis(2),
             steps: 5_000_000,
             limits: Limits::DEFAULT,
             max_age: Duration::from_secs(300),
             compress_bytes: 1024,
+            rate_limit: 0,
+            trusted_proxies: Vec::new(),
             origins: Origins::Any,
             grace: Duration::from_secs(2),
             drain: Duration::from_secs(15),

@@ -48,6 +48,8 @@ pub enum Rejection {
     Overload,
     /// It would have had to wait for so long that its deadline could not be met.
     Deadline,
+    /// The client sent more than it may.
+    RateLimit,
     /// The deadline passed.
     TimeLimit,
 }
@@ -150,6 +152,7 @@ impl Meters {
             Rejection::QueueFull => "queue-full",
             Rejection::Overload => "overload",
             Rejection::Deadline => "deadline",
+            Rejection::RateLimit => "rate-limit",
             Rejection::TimeLimit => "time-limit",
         };
         self.rejected.get_or_create(&Reason { reason }).inc();

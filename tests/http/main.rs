@@ -8,5 +8,6 @@ mod inquiries;
 mod page;
 mod pool;
 mod problems;
+mod rate;
 mod shutdown;
 mod support;

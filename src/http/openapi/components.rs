@@ -151,6 +151,10 @@ fn headers() -> Value {
         "RequestId": {"description": "Finds this request in the log of the service.",
             "schema": {"type": "string", "maxLength": 128}},
         "Allow": {"description": "The methods that work here.", "schema": {"type": "string", "maxLength": 128}},
+        "RateLimitPolicy": {"description": "What one client may send, where that is limited: `q` requests in `w` seconds \
+            (draft-ietf-httpapi-ratelimit-headers-10).", "schema": {"type": "string", "maxLength": 128}},
+        "RateLimit": {"description": "What is left of it: `r` requests now, all of them in `t` seconds.",
+            "schema": {"type": "string", "maxLength": 128}},
         "RetryAfter": {"description": "Seconds to wait before asking again.",
             "schema": {"type": "integer", "minimum": 0, "maximum": 3600}},
     })
@@ -163,7 +167,11 @@ fn responses() -> Value {
         let kinds: Vec<Kind> = Kind::ALL.iter().copied().filter(|kind| kind.status().as_u16() == status).collect();
         let about: Vec<String> = kinds.iter().map(|kind| format!("`{}`: {}", kind.code(), kind.title())).collect();
         let mut headers = json!({"X-Request-Id": {"$ref": "#/components/headers/RequestId"}});
-        if status == 503 {
+        if status == 429 {
+            headers["RateLimit-Policy"] = json!({"$ref": "#/components/headers/RateLimitPolicy"});
+            headers["RateLimit"] = json!({"$ref": "#/components/headers/RateLimit"});
+        }
+        if status == 429 || status == 503 {
             headers["Retry-After"] = json!({"$ref": "#/components/headers/RetryAfter"});
         }
         if status == 405 {

@@ -17,6 +17,7 @@ pub const PROBLEMS: &[(u16, &str)] = &[
     (414, "UriTooLong"),
     (415, "UnsupportedMediaType"),
     (422, "Unreadable"),
+    (429, "TooManyRequests"),
     (431, "HeadersTooLarge"),
     (500, "Internal"),
     (503, "Unavailable"),
@@ -83,7 +84,7 @@ fn question(paths: &mut Map<String, Value>, asked: &Asked) {
                 "content": {"application/json": {"schema": {"$ref": format!("#/components/schemas/{document}")},
                     "examples": examples()}}},
             "parameters": [{"$ref": "#/components/parameters/errors"}],
-            "responses": with_problems(json!({"200": ok}), &[400, 405, 406, 408, 412, 413, 415, 422, 431, 500, 503]),
+            "responses": with_problems(json!({"200": ok}), &[400, 405, 406, 408, 412, 413, 415, 422, 500, 503]),
         });
         let get = json!({
             "operationId": format!("{name}{}Packed", suffix.name), "tags": ["questions"],
@@ -91,7 +92,7 @@ fn question(paths: &mut Map<String, Value>, asked: &Asked) {
             "parameters": [{"$ref": "#/components/parameters/packed"}, {"$ref": "#/components/parameters/errors"},
                 {"$ref": "#/components/parameters/ifNoneMatch"}],
             "responses": with_problems(json!({"200": ok, "304": {"$ref": "#/components/responses/NotModified"}}),
-                &[400, 405, 406, 413, 414, 422, 431, 500, 503]),
+                &[400, 405, 406, 413, 422, 500, 503]),
         });
         paths.insert(format!("/v1/{path}{}", suffix.path), json!({"post": post, "get": get}));
     }
@@ -111,7 +112,7 @@ fn one_sum(paths: &mut Map<String, Value>, sum: &Sum) {
                 sum.says, sum.formula, sum.name, suffix.path, sum.example),
             "parameters": parameters,
             "responses": with_problems(json!({"200": ok, "304": {"$ref": "#/components/responses/NotModified"}}),
-                &[405, 406, 414, 422, 431, 500, 503]),
+                &[405, 406, 422, 500, 503]),
         });
         paths.insert(format!("/v1/sums/{}{}", sum.name, suffix.path), json!({"get": get}));
     }
@@ -199,9 +200,12 @@ fn tagged() -> Value {
     json!({"ETag": {"$ref": "#/components/headers/ETag"}, "X-Request-Id": {"$ref": "#/components/headers/RequestId"}})
 }
 
+/// What any request may be told, whatever it asks for.
+const ANYWHERE: [u16; 3] = [414, 429, 431];
+
 fn with_problems(mut responses: Value, statuses: &[u16]) -> Value {
     for &(status, name) in PROBLEMS {
-        if statuses.contains(&status) {
+        if statuses.contains(&status) || ANYWHERE.contains(&status) {
             responses[status.to_string()] = json!({"$ref": format!("#/components/responses/{name}")});
         }
     }
