@@ -297,12 +297,18 @@ fn article(label: &str) -> &'static str {
     if label.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" }
 }
 
+/// A bound as a person reads it at a glance: `1e12` rather than a row of noughts to count.
+fn bound(value: f64) -> String {
+    const COUNTED_AT_A_GLANCE: f64 = 1e7;
+    if value.abs() >= COUNTED_AT_A_GLANCE { format!("{value:e}") } else { number(value) }
+}
+
 /// What should stand for a parameter.
 fn wanted(parameter: &Parameter) -> String {
     let Parameter { kind, least, most, example, .. } = *parameter;
-    let (least, most) = (number(least), number(most));
-    let rate = number(Parameter::MOST_RATE);
-    let amount = number(Parameter::MOST_AMOUNT);
+    let (least, most) = (bound(least), bound(most));
+    let rate = bound(Parameter::MOST_RATE);
+    let amount = bound(Parameter::MOST_AMOUNT);
     let what = match kind {
         Kind::Rate | Kind::SecondRate => format!("a rate from {least} to {most} kg/s, W or m³/s"),
         Kind::ShareOrRate => format!("a share from 0 to 1, or a rate up to {rate} kg/s, W or m³/s"),

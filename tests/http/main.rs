@@ -2,6 +2,7 @@
 
 mod answers;
 mod bad_input;
+mod chat;
 mod connections;
 mod forms;
 mod inquiries;
