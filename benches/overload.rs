@@ -6,14 +6,16 @@
 //! `flow-balance`; TIMES is how many times the capacity is asked for. Both processes share the machine's cores.
 
 use std::cell::{Cell, RefCell};
-use std::io::{BufRead, BufReader};
 use std::net::SocketAddr;
-use std::process::{Child, Command, Stdio};
 use std::rc::Rc;
 use std::time::{Duration, Instant};
 
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::TcpStream;
+
+#[path = "support/service.rs"]
+mod service;
+use service::Service;
 
 /// What came of one request.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -65,41 +67,6 @@ fn quantile(seconds: &[f64], hundredths: usize) -> f64 {
     sorted.sort_by(f64::total_cmp);
     let at = (sorted.len() * hundredths).div_ceil(100);
     sorted.get(at.saturating_sub(1)).map_or(f64::NAN, |seconds| seconds * 1e3)
-}
-
-/// The service as a process of its own.
-struct Service {
-    process: Child,
-    address: SocketAddr,
-}
-
-impl Service {
-    fn start() -> Self {
-        let mut process = Command::new(env!("CARGO_BIN_EXE_hotwell"))
-            .args(["--listen", "127.0.0.1:0"])
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .expect("the service starts");
-        let mut first = String::new();
-        BufReader::new(process.stdout.take().expect("piped")).read_line(&mut first).expect("where it listens");
-        let address = first.trim().rsplit("http://").next().expect("an address").parse().expect("an address");
-        Self { process, address }
-    }
-
-    /// Resident memory in MiB.
-    fn memory(&self) -> f64 {
-        let status = std::fs::read_to_string(format!("/proc/{}/status", self.process.id())).expect("Linux");
-        let line = status.lines().find(|line| line.starts_with("VmRSS:")).expect("a line");
-        line.split_whitespace().nth(1).expect("a figure").parse::<f64>().expect("a number") / 1024.0
-    }
-}
-
-impl Drop for Service {
-    fn drop(&mut self) {
-        let _ = self.process.kill();
-        let _ = self.process.wait();
-    }
 }
 
 /// What is asked: a path and a document in which one number is another in each request.

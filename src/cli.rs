@@ -63,7 +63,7 @@ struct Serve {
     #[arg(long, env = "HOTWELL_LISTEN", default_value = "127.0.0.1:8080")]
     listen: SocketAddr,
     /// The most connections at a time; further ones wait to be accepted.
-    #[arg(long, env = "HOTWELL_CONNECTIONS", default_value_t = 1024, value_parser = at_least_one)]
+    #[arg(long, env = "HOTWELL_CONNECTIONS", default_value_t = 10_000, value_parser = at_least_one)]
     connections: usize,
     /// How long a client may take to send its first request's head; later an idle connection has at least that long.
     #[arg(long, env = "HOTWELL_HEADER_TIMEOUT", default_value = "15s", value_parser = duration)]
@@ -80,12 +80,18 @@ struct Serve {
     /// The largest document, as sent and as unpacked.
     #[arg(long, env = "HOTWELL_BODY_BYTES", default_value = "2MiB", value_parser = bytes)]
     body_bytes: usize,
+    /// The most that all bodies together may hold that have been read and not been answered; what comes on top is answered 503.
+    #[arg(long, env = "HOTWELL_BODY_MEMORY", default_value = "32MiB", value_parser = bytes)]
+    body_memory: usize,
     /// The longest path and query; at most 64 KiB whatever is said here.
     #[arg(long, env = "HOTWELL_URI_BYTES", default_value = "32KiB", value_parser = bytes)]
     uri_bytes: usize,
     /// The largest header section.
     #[arg(long, env = "HOTWELL_HEADER_BYTES", default_value = "16KiB", value_parser = bytes)]
     header_bytes: usize,
+    /// The most lines of the header section; at most 100 whatever is said here.
+    #[arg(long, env = "HOTWELL_HEADER_LINES", default_value_t = 64)]
+    header_lines: usize,
     /// Large calculations at a time [default: the number of cores].
     #[arg(long, env = "HOTWELL_PERMITS", value_parser = at_least_one)]
     permits: Option<usize>,
@@ -184,8 +190,10 @@ impl Serve {
             write_timeout: self.write_timeout,
             request_timeout: self.request_timeout,
             body_bytes: self.body_bytes,
+            body_memory: self.body_memory,
             uri_bytes: self.uri_bytes,
             header_bytes: self.header_bytes,
+            header_lines: self.header_lines,
             permits: self.permits.unwrap_or(defaults.permits),
             queue: self.queue,
             patience: Patience { burst: self.queue_time, slowdown: self.queue_slowdown, least: self.queue_least },

@@ -24,6 +24,7 @@ use axum::response::Response;
 use tower::Service as _;
 use tracing::Level;
 
+use crate::http::body::Room;
 use crate::http::cors;
 use crate::http::endpoint::RouteName;
 use crate::http::negotiate;
@@ -63,6 +64,8 @@ pub struct Shared {
     pub pool: Pool,
     /// What is measured.
     pub meters: Meters,
+    /// Room for bodies.
+    pub bodies: Room,
     rate: Option<Rate>,
     ready: AtomicBool,
     ids: Ids,
@@ -84,6 +87,7 @@ impl App {
         Self(Arc::new(Shared {
             pool: Pool::new(&settings, meters.clone()),
             meters,
+            bodies: Room::new(settings.body_memory),
             rate: Rate::new(settings.rate_limit, settings.trusted_proxies.clone()),
             ready: AtomicBool::new(true),
             ids: Ids::new(),
@@ -161,6 +165,11 @@ impl App {
             let limit = self.settings.uri_bytes as f64;
             let detail = "the path and query are longer than the limit; send the document as a body";
             return Some(Problem::limit(Kind::UriTooLong, "uri-bytes", limit, "bytes", detail));
+        }
+        if request.headers().len() > self.settings.header_lines {
+            let limit = self.settings.header_lines as f64;
+            let detail = "there are more header lines than the limit";
+            return Some(Problem::limit(Kind::HeadersTooLarge, "header-lines", limit, "lines", detail));
         }
         // A line is a name, a colon, a space, a value and a line end.
         let header_bytes: usize =

@@ -1,5 +1,6 @@
 //! Reading a request's body within a size and a time.
 
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Duration;
 
 use axum::body::{Body, Bytes, HttpBody};
@@ -13,11 +14,72 @@ use crate::http::problem::{Kind, Problem};
 /// sending would otherwise see a broken connection instead of the reason.
 const LINGER: usize = 8;
 
-/// Reads a JSON body; gives the headers back with it.
+/// Room for so many bytes of bodies together.
+pub struct Room {
+    used: AtomicUsize,
+    most: usize,
+}
+
+/// Room that is held; given back when it is dropped.
+pub struct Held<'r> {
+    room: &'r Room,
+    bytes: usize,
+}
+
+impl Room {
+    /// Room for `most` bytes.
+    #[must_use]
+    pub fn new(most: usize) -> Self {
+        Self { used: AtomicUsize::new(0), most }
+    }
+
+    /// How much is held.
+    #[must_use]
+    pub fn used(&self) -> usize {
+        self.used.load(Ordering::Relaxed)
+    }
+
+    /// Nothing yet.
+    #[must_use]
+    pub fn hold(&self) -> Held<'_> {
+        Held { room: self, bytes: 0 }
+    }
+}
+
+impl Held<'_> {
+    /// Holds so many bytes more. What has been announced is not held, only what has come: a client that announces and does not send
+    /// takes no room from others.
+    ///
+    /// # Errors
+    /// 503 when there is no room.
+    pub fn add(&mut self, bytes: usize) -> Result<(), Problem> {
+        self.bytes += bytes;
+        if self.room.used.fetch_add(bytes, Ordering::Relaxed) + bytes <= self.room.most {
+            return Ok(());
+        }
+        let detail = "the documents that are being read take all the memory they may; ask again in a second";
+        let limit = self.room.most as f64;
+        Err(Problem::limit(Kind::Busy, "body-memory", limit, "bytes", detail).retry_after(1.0))
+    }
+}
+
+impl Drop for Held<'_> {
+    fn drop(&mut self) {
+        self.room.used.fetch_sub(self.bytes, Ordering::Relaxed);
+    }
+}
+
+/// Reads a JSON body into the room that is held; gives the headers back with it.
 ///
 /// # Errors
-/// 415 when it is not JSON without a content encoding, 413 past `limit`, 408 past `timeout`, 400 when it breaks off.
-pub async fn json(request: Request<Body>, limit: usize, timeout: Duration) -> Result<(HeaderMap, Bytes), Problem> {
+/// 415 when it is not JSON without a content encoding, 413 past `limit`, 408 past `timeout`, 400 when it breaks off, 503 without
+/// room.
+pub async fn json(
+    request: Request<Body>,
+    limit: usize,
+    timeout: Duration,
+    room: &mut Held<'_>,
+) -> Result<(HeaderMap, Bytes), Problem> {
     let (head, body) = request.into_parts();
     check_type(&head.headers)?;
     let waits = head.headers.contains_key(EXPECT);
@@ -29,7 +91,7 @@ pub async fn json(request: Request<Body>, limit: usize, timeout: Duration) -> Re
             }
             return Err(too_large(limit, "the body is larger than the limit"));
         }
-        collect(body, limit).await
+        collect(body, limit, room).await
     };
     match tokio::time::timeout(timeout, read).await {
         Ok(read) => read.map(|bytes| (head.headers, bytes)),
@@ -49,7 +111,7 @@ pub fn too_large(limit: usize, detail: &'static str) -> Problem {
     Problem::limit(Kind::TooLarge, "body-bytes", limit as f64, "bytes", detail)
 }
 
-async fn collect(mut body: Body, limit: usize) -> Result<Bytes, Problem> {
+async fn collect(mut body: Body, limit: usize, room: &mut Held<'_>) -> Result<Bytes, Problem> {
     let mut first = Bytes::new();
     let mut all = Vec::new();
     while let Some(frame) = body.frame().await {
@@ -61,6 +123,7 @@ async fn collect(mut body: Body, limit: usize) -> Result<Bytes, Problem> {
             discard(body, limit).await;
             return Err(too_large(limit, "the body is larger than the limit"));
         }
+        room.add(data.len())?;
         // Most bodies come in one piece and need no copy.
         if first.is_empty() && all.is_empty() {
             first = data;

@@ -3,7 +3,7 @@
 use std::time::Instant;
 
 use axum::body::{Body, Bytes};
-use axum::http::{Method, Request};
+use axum::http::{Method, Request, Uri};
 use axum::response::Response;
 use axum::routing::MethodRouter;
 
@@ -14,6 +14,7 @@ use crate::http::conditional::{Precondition, Tag};
 use crate::http::endpoint::{Methods, endpoint};
 use crate::http::problem::{Kind, Members, Problem};
 use crate::http::reply::Reply;
+use crate::http::telemetry::Rejection;
 use crate::http::{body, negotiate, packed, pixels};
 use crate::plan::{Limits, Plan, ReadError};
 use crate::questions::answer::Verdict;
@@ -55,11 +56,17 @@ async fn answer<Q: Question>(app: App, request: Request<Body>, fixed: Option<For
     let form = fixed.map_or_else(|| negotiate::form(request.headers()), Ok)?;
     let gzip = form.is_text() && negotiate::accepts_gzip(request.headers());
     let method = request.method().clone();
+    let mut held = app.bodies.hold();
     let (headers, document) = if method == Method::GET || method == Method::HEAD {
-        let document = packed::document(request.uri().query(), app.settings.body_bytes)?;
+        let document = unpack(&app, request.uri(), deadline).await?;
         (request.into_parts().0.headers, document)
     } else {
-        body::json(request, app.settings.body_bytes, app.settings.body_timeout).await?
+        let read = body::json(request, app.settings.body_bytes, app.settings.body_timeout, &mut held).await;
+        read.inspect_err(|problem| {
+            if problem.kind == Kind::Busy {
+                app.meters.reject(Rejection::BodyMemory);
+            }
+        })?
     };
     let tag = Tag::of(Q::NAME, &document, form);
     let precondition = tag.precondition(&headers, gzip);
@@ -72,6 +79,20 @@ async fn answer<Q: Question>(app: App, request: Request<Body>, fixed: Option<For
         return reply.unchanged(&method, reply.tag.header(false), &app);
     }
     Ok(reply.with(shown, &app))
+}
+
+/// Unpacks a link: what is small here and now, what turns out to be large on the pool.
+async fn unpack(app: &App, uri: &Uri, deadline: Instant) -> Result<Bytes, Problem> {
+    let most = app.settings.body_bytes;
+    let small = most.min(app.settings.inline_bytes);
+    match packed::document(uri.query(), small) {
+        Err(problem) if problem.kind == Kind::TooLarge && small < most => {
+            let uri = uri.clone();
+            let estimate = app.pool.costs.estimate("unpack", uri.query().unwrap_or_default().as_bytes(), false);
+            app.pool.run(deadline, estimate, move |_| packed::document(uri.query(), most)).await?
+        }
+        unpacked => unpacked,
+    }
 }
 
 /// Reckons where it is quickest: what is likely to be quick here and now for a short while, everything else on the pool.

@@ -35,10 +35,14 @@ pub struct Settings {
     pub request_timeout: Duration,
     /// The most bytes of a body, and of a packed document once unpacked.
     pub body_bytes: usize,
+    /// The most bytes of all bodies together that have been read and not been answered.
+    pub body_memory: usize,
     /// The most bytes of the request's path and query.
     pub uri_bytes: usize,
     /// The most bytes of the header section.
     pub header_bytes: usize,
+    /// The most lines of the header section.
+    pub header_lines: usize,
     /// Calculations at a time on the pool.
     pub permits: usize,
     /// Calculations that may wait for the pool; the next is refused.
@@ -76,14 +80,16 @@ impl Default for Settings {
         let cores = std::thread::available_parallelism().map_or(2, std::num::NonZero::get);
         Self {
             listen: SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), 8080),
-            connections: 1024,
+            connections: 10_000,
             header_timeout: Duration::from_secs(15),
             body_timeout: Duration::from_secs(10),
             write_timeout: Duration::from_secs(30),
             request_timeout: Duration::from_secs(10),
             body_bytes: 2 << 20,
+            body_memory: 32 << 20,
             uri_bytes: 32 << 10,
             header_bytes: 16 << 10,
+            header_lines: 64,
             permits: cores,
             queue: 64,
             patience: Patience { burst: Duration::from_millis(250), slowdown: 0.5, least: Duration::from_millis(5) },

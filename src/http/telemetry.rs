@@ -48,6 +48,8 @@ pub enum Rejection {
     Overload,
     /// It would have had to wait for so long that its deadline could not be met.
     Deadline,
+    /// Bodies hold as much memory as they may.
+    BodyMemory,
     /// The client sent more than it may.
     RateLimit,
     /// The deadline passed.
@@ -152,6 +154,7 @@ impl Meters {
             Rejection::QueueFull => "queue-full",
             Rejection::Overload => "overload",
             Rejection::Deadline => "deadline",
+            Rejection::BodyMemory => "body-memory",
             Rejection::RateLimit => "rate-limit",
             Rejection::TimeLimit => "time-limit",
         };

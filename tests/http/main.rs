@@ -5,6 +5,7 @@ mod bad_input;
 mod chat;
 mod connections;
 mod forms;
+mod hostile;
 mod inquiries;
 mod page;
 mod pool;
