@@ -8,6 +8,8 @@ mod forms;
 mod hostile;
 mod inquiries;
 mod page;
+#[path = "../support/plain_client.rs"]
+mod plain_client;
 mod pool;
 mod problems;
 mod rate;

@@ -19,6 +19,8 @@ use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::TcpStream;
 use tokio::task::JoinHandle;
 
+pub use crate::plain_client::plain_client;
+
 /// What an answer of the test questions shows.
 pub struct Shows {
     json: Vec<u8>,
@@ -117,14 +119,6 @@ pub struct Running {
     pub stop: Stop,
     pub task: JoinHandle<()>,
     pub client: reqwest::Client,
-}
-
-/// A client of plain HTTP. The program brings a client that speaks TLS and is told which cryptography to use; this one is, too.
-pub fn plain_client() -> reqwest::ClientBuilder {
-    let provider = std::sync::Arc::new(rustls::crypto::ring::default_provider());
-    let tls = rustls::ClientConfig::builder_with_provider(provider).with_safe_default_protocol_versions();
-    let tls = tls.expect("versions").with_root_certificates(rustls::RootCertStore::empty()).with_no_client_auth();
-    reqwest::Client::builder().tls_backend_preconfigured(tls).no_proxy()
 }
 
 /// Starts a server.
