@@ -4,7 +4,7 @@
 use std::collections::HashSet;
 use std::fs;
 
-use hotwell::http::openapi::{document, document_3_0, print};
+use hotwell::http::openapi::{document, document_3_0, document_3_2, print};
 use hotwell::plan::inquiry::{Batch, Compare, Question, Seek, Sweep};
 use hotwell::plan::{Limits, Plan};
 use serde_json::Value;
@@ -182,4 +182,14 @@ fn the_older_document_speaks_its_own_dialect() {
         assert!(!value.get("examples").is_some_and(Value::is_array), "{at}: examples");
         assert!(value.get("type") != Some(&Value::from("null")), "{at}: null");
     });
+}
+
+#[test]
+fn the_newest_form_describes_query() {
+    let newest = document_3_2();
+    assert_eq!(newest["openapi"], "3.2.0");
+    let query = newest.pointer("/paths/~1v1~1flow-balance/query").expect("an operation");
+    assert_eq!(query["operationId"], "flowBalanceQuery");
+    assert!(query["responses"].get("304").is_some() && query["responses"].get("412").is_none());
+    assert!(newest.pointer("/paths/~1v1~1sums/query").is_none(), "nothing to send there");
 }

@@ -238,16 +238,19 @@ impl Asked {
     fn of(app: &App, request: &Request<Body>) -> Self {
         let headers = request.headers();
         let uri = request.uri();
+        let always_200 = uri.query().is_some_and(|query| query.split('&').any(|pair| pair == "errors=200"));
         let by_suffix = uri.path().rsplit_once('.').map(|(_, suffix)| suffix);
         Self {
             id: app.ids.of(headers),
             method: request.method().clone(),
-            line: match by_suffix {
-                Some("txt") => true,
-                Some("json" | "svg" | "png") => false,
-                _ => negotiate::prefers_line(headers),
-            },
-            always_200: uri.query().is_some_and(|query| query.split('&').any(|pair| pair == "errors=200")),
+            // Whoever asks for it prints what comes, and what comes is a line.
+            line: always_200
+                || match by_suffix {
+                    Some("txt") => true,
+                    Some("json" | "svg" | "png") => false,
+                    _ => negotiate::prefers_line(headers),
+                },
+            always_200,
             uri: uri.clone(),
             reading: cors::Reading::of(&app.settings.origins, headers),
         }

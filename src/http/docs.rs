@@ -19,6 +19,7 @@ const PAGES_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'se
 
 static LATEST: LazyLock<Bytes> = LazyLock::new(|| openapi::print(openapi::document()).into());
 static OLDER: LazyLock<Bytes> = LazyLock::new(|| openapi::print(&openapi::document_3_0()).into());
+static NEWER: LazyLock<Bytes> = LazyLock::new(|| openapi::print(&openapi::document_3_2()).into());
 static CONFIG: LazyLock<Arc<Config<'static>>> =
     LazyLock::new(|| Arc::new(Config::from("/openapi.json").use_base_layout()));
 
@@ -40,6 +41,14 @@ pub async fn latest(_app: App, _request: Request<Body>) -> Result<Response, Prob
 /// None.
 pub async fn older(_app: App, _request: Request<Body>) -> Result<Response, Problem> {
     Ok(description(&OLDER))
+}
+
+/// `/openapi-3.2.json`: the same in OpenAPI 3.2, with QUERY.
+///
+/// # Errors
+/// None.
+pub async fn newer(_app: App, _request: Request<Body>) -> Result<Response, Problem> {
+    Ok(description(&NEWER))
 }
 
 /// `/docs`: the pages name their parts relative to a folder.

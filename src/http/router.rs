@@ -33,6 +33,7 @@ pub fn routes() -> Router<App> {
         .route("/docs/{*part}", endpoint("docs", Read, docs::page))
         .route("/openapi.json", endpoint("openapi", Read, docs::latest))
         .route("/openapi-3.0.json", endpoint("openapi", Read, docs::older))
+        .route("/openapi-3.2.json", endpoint("openapi", Read, docs::newer))
         .route("/healthz", endpoint("healthz", Read, pages::health))
         .route("/readyz", endpoint("readyz", Read, pages::ready))
         .route("/metrics", endpoint("metrics", Read, pages::metrics))

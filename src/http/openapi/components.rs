@@ -64,6 +64,12 @@ fn schemas() -> Value {
     ));
     named.sort_by(|a, b| a.0.cmp(&b.0));
     named.dedup_by(|a, b| a.0 == b.0);
+    for asked in questions::all() {
+        // Each answer says which question it answers: that is how a reader of a batch tells them apart.
+        for (_, schema) in named.iter_mut().filter(|(name, _)| *name == asked.schema) {
+            schema["properties"]["question"]["enum"] = json!([asked.name]);
+        }
+    }
     for (name, schema) in &mut named {
         if !NULLABLE.contains(&name.as_str()) {
             tidy(schema);
@@ -134,10 +140,6 @@ fn parameters() -> Value {
     json!({
         "packed": {"name": "z", "in": "query", "required": true, "schema": {"$ref": "#/components/schemas/PackedDocument"},
             "description": "The document, packed into the link."},
-        "errors": {"name": "errors", "in": "query", "required": false,
-            "schema": {"type": "string", "enum": ["200"]},
-            "description": "For clients that print nothing but a 200: an error comes as one line with status 200, the honest \
-                status in the header `Hotwell-Status`."},
         "ifNoneMatch": {"name": "If-None-Match", "in": "header", "required": false,
             "schema": {"type": "string", "maxLength": 8192},
             "description": "Entity tags that the client holds: a match is answered 304 without a body."},

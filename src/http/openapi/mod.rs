@@ -1,4 +1,5 @@
-//! The API description, made from the code: OpenAPI 3.1, and 3.0.3 derived from it for generators that need that.
+//! The API description, made from the code: OpenAPI 3.1; derived from it 3.0.3 for generators that need that, and 3.2, which
+//! knows the method QUERY.
 //!
 //! Schemas come from the types that read and write the documents, parameters of sums from their registry, problems from
 //! their declarations, examples from `examples/plans`. `openapi/` holds the generated documents; a test holds them to this.
@@ -8,6 +9,7 @@ mod examples;
 mod paths;
 mod questions;
 mod v3_0;
+mod v3_2;
 
 pub use examples::PLANS;
 
@@ -23,12 +25,14 @@ const ABOUT: &str = "Hotwell reckons flow, heat and level of self-contained util
     the same document gives the same bytes.\n\n\
     **Forms.** Every answer comes as `application/json`, as one line of `text/plain` of at most 400 bytes, as \
     `image/svg+xml` and as `image/png`, chosen by `Accept` or by the suffix `.json`, `.txt`, `.svg` or `.png` on the path.\n\n\
-    **Asking.** `POST` the document, or send it with `QUERY` (RFC 10008, which this version of OpenAPI cannot describe: \
-    same body, same answer as `POST`), or `GET` it packed into the link as `z`: the JSON bytes through zlib (RFC 1950), \
+    **Asking.** `POST` the document, or send it with `QUERY` (RFC 10008; described by `/openapi-3.2.json`, since \
+    older versions of OpenAPI have no word for it: same body, same answer as `POST`), or `GET` it packed into the link as `z`: the JSON bytes through zlib (RFC 1950), \
     then base64url without padding. All three give the same bytes and the same `ETag`.\n\n\
     **Quantities.** A number is in the SI unit of its field; a string is a number and a unit: `\"300 g/s\"`, \
     `\"4.18 kJ/(kg·K)\"`. Numbers in answers are SI, and the name of a field ends in its unit.\n\n\
-    **Faults** are problem details (RFC 9457) that list every fault of the document with its JSON pointer.";
+    **Faults** are problem details (RFC 9457) that list every fault of the document with its JSON pointer. Chat bots that say \
+    nothing but a 200 add `errors=200` to any link: what is wrong then comes as one line with status 200, the honest status in \
+    the header `Hotwell-Status`. Programs have no use for it, so it is no parameter of the operations below.";
 
 /// The OpenAPI 3.1 document.
 #[must_use]
@@ -62,6 +66,12 @@ pub fn document() -> &'static Value {
 #[must_use]
 pub fn document_3_0() -> Value {
     v3_0::derive(document())
+}
+
+/// The same as OpenAPI 3.2, which can describe QUERY.
+#[must_use]
+pub fn document_3_2() -> Value {
+    v3_2::derive(document())
 }
 
 /// A document as it is committed and printed: two spaces of indent and a line feed at the end.

@@ -55,7 +55,7 @@ pub fn all() -> Value {
             "operationId": format!("listSums{}", suffix.name), "tags": ["sums"],
             "summary": format!("List the sums{}", suffix.says),
             "description": "Every single sum with its parameters, formula and an example.",
-            "parameters": [{"$ref": "#/components/parameters/errors"}, {"$ref": "#/components/parameters/ifNoneMatch"}],
+            "parameters": [{"$ref": "#/components/parameters/ifNoneMatch"}],
             "responses": with_problems(json!({"200": {"description": "The sums.", "headers": tagged(), "content": content},
                 "304": {"$ref": "#/components/responses/NotModified"}}), &[405, 406, 500]),
         });
@@ -83,14 +83,12 @@ fn question(paths: &mut Map<String, Value>, asked: &Asked) {
             "requestBody": {"required": true, "description": format!("The {what}."),
                 "content": {"application/json": {"schema": {"$ref": format!("#/components/schemas/{document}")},
                     "examples": examples()}}},
-            "parameters": [{"$ref": "#/components/parameters/errors"}],
             "responses": with_problems(json!({"200": ok}), &[400, 405, 406, 408, 412, 413, 415, 422, 500, 503]),
         });
         let get = json!({
             "operationId": format!("{name}{}Packed", suffix.name), "tags": ["questions"],
             "summary": format!("{title} of a packed {what}{}", suffix.says), "description": says,
-            "parameters": [{"$ref": "#/components/parameters/packed"}, {"$ref": "#/components/parameters/errors"},
-                {"$ref": "#/components/parameters/ifNoneMatch"}],
+            "parameters": [{"$ref": "#/components/parameters/packed"}, {"$ref": "#/components/parameters/ifNoneMatch"}],
             "responses": with_problems(json!({"200": ok, "304": {"$ref": "#/components/responses/NotModified"}}),
                 &[400, 405, 406, 413, 422, 500, 503]),
         });
@@ -101,7 +99,6 @@ fn question(paths: &mut Map<String, Value>, asked: &Asked) {
 fn one_sum(paths: &mut Map<String, Value>, sum: &Sum) {
     let schema = json!({"$ref": "#/components/schemas/SumAnswer"});
     let mut parameters: Vec<Value> = sum.parameters.iter().map(parameter).collect();
-    parameters.push(json!({"$ref": "#/components/parameters/errors"}));
     parameters.push(json!({"$ref": "#/components/parameters/ifNoneMatch"}));
     for suffix in SUFFIXES {
         let ok = json!({"description": "The answer.", "headers": tagged(), "content": content(suffix, &schema)});
@@ -157,8 +154,11 @@ fn service(paths: &mut Map<String, Value>) {
     paths.insert("/healthz".to_owned(), plain("health", "Whether the process lives.", "text/plain", &[405, 500]));
     paths.insert("/readyz".to_owned(), plain("ready", "Whether it takes traffic.", "text/plain", &[405, 500, 503]));
     paths.insert("/metrics".to_owned(), plain("metrics", "Figures for Prometheus.", "text/plain", &[405, 500]));
-    for (path, operation, version) in [("/openapi.json", "openapi", "3.1"), ("/openapi-3.0.json", "openapi30", "3.0.3")]
-    {
+    for (path, operation, version) in [
+        ("/openapi.json", "openapi", "3.1"),
+        ("/openapi-3.0.json", "openapi30", "3.0.3"),
+        ("/openapi-3.2.json", "openapi32", "3.2.0"),
+    ] {
         let summary = format!("This description as OpenAPI {version}.");
         paths.insert(
             path.to_owned(),

@@ -1,6 +1,6 @@
 //! The questions, as the description tells of them: as many as the router has.
 
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 use utoipa::{PartialSchema, ToSchema};
 
 use super::components::{self, Schemas};
@@ -101,6 +101,10 @@ fn inquiry<D: ToSchema + PartialSchema, A: ToSchema + PartialSchema>(
 pub fn batch() -> Vec<(String, Value)> {
     let answers: Vec<Value> =
         plain().iter().map(|asked| json!({"$ref": format!("#/components/schemas/{}", asked.schema)})).collect();
+    let mapping: Map<String, Value> = plain()
+        .iter()
+        .map(|asked| (asked.name.to_owned(), json!(format!("#/components/schemas/{}", asked.schema))))
+        .collect();
     vec![
         (
             "BatchAnswer".to_owned(),
@@ -129,7 +133,8 @@ pub fn batch() -> Vec<(String, Value)> {
         ),
         (
             "AnyAnswer".to_owned(),
-            json!({"description": "The answer to a question that a plan is asked.", "oneOf": answers}),
+            json!({"description": "The answer to a question that a plan is asked.", "oneOf": answers,
+                "discriminator": {"propertyName": "question", "mapping": mapping}}),
         ),
     ]
 }

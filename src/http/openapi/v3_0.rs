@@ -10,6 +10,7 @@ pub fn derive(document: &Value) -> Value {
         info.remove("summary");
         if let Some(license) = info.get_mut("license").and_then(Value::as_object_mut) {
             license.remove("identifier");
+            license.insert("url".to_owned(), json!("https://spdx.org/licenses/MIT.html"));
         }
     }
     convert(&mut derived);
