@@ -340,3 +340,27 @@ fn temperatures_are_drawn_to_the_horizon_with_their_extremes() {
     }
     assert!(answer.svg().contains(">50 day<"));
 }
+
+/// Of many zones those in trouble are drawn, and of each who brings its heat is told by name, however narrow the panel.
+#[test]
+fn many_zones_are_drawn_by_trouble_and_told_by_name() {
+    let mut plan = json!({
+        "ambient": "10 °C", "horizon": "1 h",
+        "substances": { "air": { "specific_heat": 1000 } },
+        "units": { "grinder": { "count": 1, "sheds": "2 kW", "zone": "workshop" } },
+        "aim": { "run": { "grinder": 1 } },
+        "zones": { "workshop": { "contents": { "air": "50 kg" }, "at": "20 °C", "limit": "40 °C",
+                                 "walls": [{ "to": "ambient", "conductance": "10 W/K" }] } },
+    });
+    for zone in ["attic", "cellar", "pantry", "porch", "vault"] {
+        plan["zones"][zone] = json!({ "contents": { "air": "50 kg" }, "at": "20 °C",
+                                      "walls": [{ "to": "ambient", "conductance": "1 W/K" }] });
+    }
+    plan["zones"]["vault"]["at"] = json!("60 °C");
+    plan["zones"]["vault"]["limit"] = json!("30 °C");
+    let plan = Plan::from_json(plan.to_string().as_bytes(), &Limits::DEFAULT).expect("a plan");
+    let svg = crate::questions::heat_budget::ask(&plan, &Budget::unhurried()).expect("an answer").svg();
+    for word in ["workshop", "vault", "grinder", "+2 kW", "2 more zones"] {
+        assert!(svg.contains(&format!(">{word}</text>")), "{word}: {svg}");
+    }
+}

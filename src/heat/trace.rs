@@ -9,7 +9,7 @@ const STRETCHES: usize = 200;
 /// Points from which on a curve is thinned; at most twice [`STRETCHES`] and two stay.
 const FULL: usize = 1_600;
 /// The most points that a cycle which repeats is told again by.
-const MOST_AGAIN: f64 = 4_000.0;
+const MOST_AGAIN: f64 = 1_200.0;
 
 /// Indices of the points that stay when time is cut into so many stretches: the first, the last, and the least and the
 /// greatest of each stretch. All of them, where they are no more.
@@ -60,7 +60,13 @@ pub(super) fn again(curve: &mut Curve, from_s: f64, now_s: f64, then_s: f64) {
     if cycle.is_empty() || !(period > 0.0 && times >= 1.0) {
         return;
     }
-    if times * cycle.len() as f64 <= MOST_AGAIN {
+    // A cycle of many points is thinned, so that what is told again is the shape of it and not its extremes alone.
+    let cycle = cycle.iter().map(|&(at, value)| (at - from_s, value)).collect::<Curve>();
+    let most = (MOST_AGAIN / times / 2.0).max(1.0);
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 1 and MOST_AGAIN")]
+    let cycle: Curve =
+        thinned(&cycle, most as usize).into_iter().map(|at| (from_s + cycle[at].0, cycle[at].1)).collect();
+    if times * cycle.len() as f64 <= 2.0 * MOST_AGAIN {
         let mut by = period;
         while by <= (times + 0.5) * period {
             cycle.iter().for_each(|&(at, value)| push(curve, at + by, value));

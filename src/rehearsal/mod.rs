@@ -66,13 +66,15 @@ pub struct Fleet<'a> {
     pub units: &'a [u32],
     /// How many coolers and turbines; where it is given, zones are rehearsed too. Its rates say how warm streams are.
     pub warm: Option<Running<'a>>,
+    /// Whether temperatures over time are wanted, and not their extremes and ends alone.
+    pub curves: bool,
 }
 
 impl<'a> Fleet<'a> {
     /// So many of each unit, temperatures left out.
     #[must_use]
     pub fn of(units: &'a [u32]) -> Self {
-        Self { units, warm: None }
+        Self { units, warm: None, curves: false }
     }
 }
 

@@ -186,7 +186,7 @@ impl System {
         system.units(plan, fleet.units);
         system.ways_out(plan);
         if let Some(running) = fleet.warm.filter(|_| !plan.zones.is_empty()) {
-            system.warm = Some(Warm::new(plan, running, &mut system));
+            system.warm = Some(Warm::new(plan, running, fleet.curves, &mut system));
         }
         system
     }

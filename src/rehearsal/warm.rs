@@ -30,6 +30,8 @@ pub struct Warm {
     pub driven: Vec<Driven>,
     /// Power that follows temperatures.
     pub dials: Vec<Dial>,
+    /// Whether temperatures over time are wanted.
+    pub curves: bool,
 }
 
 /// A flow of heat that patterns and switches drive.
@@ -59,7 +61,7 @@ pub struct Dial {
 impl Warm {
     /// The zones of a plan; adds the flows of power and the patterns of heat to the system.
     #[must_use]
-    pub fn new(plan: &Plan, running: Running<'_>, system: &mut System) -> Self {
+    pub fn new(plan: &Plan, running: Running<'_>, curves: bool, system: &mut System) -> Self {
         let assembly = assemble(plan, running);
         let mut warm = Self {
             network: assembly.network,
@@ -67,6 +69,7 @@ impl Warm {
             machines: Vec::new(),
             driven: Vec::new(),
             dials: Vec::new(),
+            curves,
         };
         for (at, flow) in system.flows.iter().enumerate() {
             if let Source::Run(unit) = flow.what {

@@ -79,7 +79,7 @@ fn alone(plan: &Plan) -> Done {
 fn joined(plan: &Plan) -> Done {
     let (runs, counts) = (vec![1.0; plan.units.len()], vec![1; plan.units.len()]);
     let rates = Rates { runs: &runs, drawn: &[] };
-    let fleet = Fleet { units: &counts, warm: Some(Running { rates, coolers: &[], turbines: &[] }) };
+    let fleet = Fleet { units: &counts, warm: Some(Running { rates, coolers: &[], turbines: &[] }), curves: true };
     let found = rehearsal::rehearse(plan, fleet, &Budget::unhurried()).expect("it ends");
     let switched = found.events.iter().filter_map(|event| match event.what {
         What::CutIn(at) => Some((event.at_s, at.0, true)),

@@ -175,8 +175,9 @@ pub fn rehearse_warm(document: &Value) -> Rehearsed {
     let turbines: Vec<f64> = plan.turbines.iter().map(|turbine| count(turbine.count)).collect();
     let rates = Rates { runs: &runs, drawn: &balance.drawn };
     let warm = Some(Running { rates, coolers: &coolers, turbines: &turbines });
-    let rehearsal = hotwell::rehearsal::rehearse(&plan, Fleet { units: &units, warm }, &Budget::unhurried())
-        .unwrap_or_else(|halt| panic!("{halt}"));
+    let rehearsal =
+        hotwell::rehearsal::rehearse(&plan, Fleet { units: &units, warm, curves: true }, &Budget::unhurried())
+            .unwrap_or_else(|halt| panic!("{halt}"));
     assert_passes_on(&plan, &rehearsal);
     if let Some(warm) = &rehearsal.warm {
         assert!(warm.accounts.worst_gap_share <= 1e-9, "heat: {}", warm.accounts.worst_gap_share);

@@ -14,13 +14,18 @@ const MOST_ZONES: usize = 4;
 const MOST_BARS: usize = 6;
 const TOP: f64 = 92.0;
 const LEDGERS: f64 = 300.0;
+/// Where a ledger begins beside its thermometer.
+const LEDGER: f64 = 106.0;
+/// How wide a ledger is in which names and amounts stand side by side.
+const BESIDE: f64 = 130.0;
+/// Room for an amount behind its bar.
+const LONGEST_AMOUNT: f64 = 52.0;
 
 /// The picture, 800 × 600 on a transparent ground.
 #[must_use]
 pub fn draw(answer: &HeatBudget) -> String {
     let (mut canvas, _) = head(answer.title.as_deref().unwrap_or("Heat budget"), &answer.say, answer.verdict);
-    let shown = answer.zones.len().min(MOST_ZONES);
-    if shown == 0 {
+    if answer.zones.is_empty() {
         canvas.plate(330.0, 282.0, 140.0, 28.0);
         canvas.text(400.0, 301.0, 14.0, Anchor::Middle, "no zone has heat");
         return canvas.finish();
@@ -35,11 +40,27 @@ pub(super) const LEDGERS_END: f64 = TOP + LEDGERS;
 
 /// A thermometer and a ledger for each zone.
 pub(super) fn ledgers(canvas: &mut Canvas, answer: &HeatBudget) {
-    let shown = answer.zones.len().min(MOST_ZONES);
-    let wide = 780.0 / shown.max(1) as f64;
-    for (at, (name, zone)) in answer.zones.iter().take(shown).enumerate() {
-        panel(canvas, answer, name, zone, 10.0 + wide * at as f64, wide - 8.0);
+    let shown = shown(answer);
+    let wide = 796.0 / shown.len().max(1) as f64;
+    for (at, (_, name, zone)) in shown.into_iter().enumerate() {
+        panel(canvas, answer, name, zone, 4.0 + wide * at as f64, wide - 4.0);
     }
+}
+
+/// The zones that are drawn, with their places in the plan: all, or where they are too many those in trouble first, the
+/// soonest of them, then those with most heat in them.
+fn shown(answer: &HeatBudget) -> Vec<(usize, &str, &ZoneFigures)> {
+    let mut zones: Vec<_> = answer.zones.iter().enumerate().map(|(at, (name, zone))| (at, &**name, zone)).collect();
+    if zones.len() > MOST_ZONES {
+        let trouble = |zone: &ZoneFigures| zone.first_over_limit_s.flatten().unwrap_or(f64::INFINITY);
+        let heat = |zone: &ZoneFigures| zone.heat_w.iter().map(|(_, watts)| watts.abs()).sum::<f64>();
+        zones.sort_by(|(_, _, one), (_, _, other)| {
+            trouble(one).total_cmp(&trouble(other)).then(heat(other).total_cmp(&heat(one)))
+        });
+        zones.truncate(MOST_ZONES);
+        zones.sort_by_key(|(at, ..)| *at);
+    }
+    zones
 }
 
 /// Everything that a thermometer of a zone shows.
@@ -69,18 +90,17 @@ fn celsius(t: f64) -> String {
 fn panel(canvas: &mut Canvas, answer: &HeatBudget, name: &str, zone: &ZoneFigures, left: f64, wide: f64) {
     canvas.plate(left, TOP, wide, LEDGERS);
     canvas.bold(left + 8.0, TOP + 18.0, 13.0, Anchor::Start, &fit(name, 15.0, wide - 16.0));
-    thermometer(canvas, answer, name, zone, left + 26.0);
-    ledger(canvas, zone, left + 118.0, wide - 126.0);
+    thermometer(canvas, answer, zone, left + 20.0);
+    ledger(canvas, zone, left + LEDGER, wide - LEDGER - 8.0);
 }
 
-fn thermometer(canvas: &mut Canvas, answer: &HeatBudget, name: &str, zone: &ZoneFigures, x: f64) {
+fn thermometer(canvas: &mut Canvas, answer: &HeatBudget, zone: &ZoneFigures, x: f64) {
     let windows: Vec<(f64, f64)> = answer
         .coolers
         .iter()
         .filter(|(cooler, _)| zone.heat_w.get(cooler).is_some_and(|watts| *watts < 0.0))
         .filter_map(|(_, cooler)| Some((cooler.set_point_least_c?, cooler.set_point_greatest_c?)))
         .collect();
-    let _ = name;
     let values = [Some(zone.least_c), Some(zone.greatest_c), zone.settles_at_c, zone.limit_c];
     let ends = windows.iter().flat_map(|(least, greatest)| [*least, *greatest]);
     let scale = Scale::of(values.into_iter().flatten().chain(ends), TOP + 34.0, LEDGERS - 60.0);
@@ -124,8 +144,10 @@ fn thermometer(canvas: &mut Canvas, answer: &HeatBudget, name: &str, zone: &Zone
 }
 
 fn ledger(canvas: &mut Canvas, zone: &ZoneFigures, left: f64, wide: f64) {
-    let mut bars: Vec<(String, f64)> =
-        zone.heat_w.iter().filter(|(_, w)| *w != 0.0).map(|(name, w)| (name.to_string(), *w)).collect();
+    let mut bars: Vec<(String, f64)> = zone.heat_w.iter().map(|(name, w)| (name.to_string(), *w)).collect();
+    // What rounding leaves of nothing is nothing.
+    let noise = 1e-9 * zone.gain_w.unwrap_or(0.0).max(zone.removed_w.unwrap_or(0.0)).max(1.0);
+    bars.retain(|(_, w)| w.abs() > noise);
     bars.sort_by(|(_, a), (_, b)| b.abs().total_cmp(&a.abs()));
     if bars.len() > MOST_BARS {
         let rest: f64 = bars[MOST_BARS - 1..].iter().map(|(_, w)| w).sum();
@@ -135,19 +157,24 @@ fn ledger(canvas: &mut Canvas, zone: &ZoneFigures, left: f64, wide: f64) {
     }
     bars.sort_by(|(_, a), (_, b)| b.total_cmp(a));
     if bars.is_empty() || wide < 40.0 {
-        canvas.text(left, TOP + 60.0, 11.0, Anchor::Start, if wide < 40.0 { "" } else { "no rest" });
+        canvas.text(left, TOP + 60.0, 11.0, Anchor::Start, if wide < 40.0 { "" } else { "no heat at rest" });
         return;
     }
     let most = bars.iter().map(|(_, w)| w.abs()).fold(0.0, f64::max);
-    let step = (LEDGERS - 70.0) / bars.len().max(3) as f64;
+    let step = (LEDGERS - 78.0) / bars.len().max(3) as f64;
     for (at, (name, watts)) in bars.iter().enumerate() {
         let y = TOP + 36.0 + step * at as f64;
         let label = format!("{}{}", if *watts > 0.0 { "+" } else { "−" }, print_si::<dimension::Power>(watts.abs()));
-        let room = wide - width(&label, 10.0) - 4.0;
+        // Name and amount side by side, or the amount behind the bar where the panel is narrow.
+        let aside = wide < BESIDE;
+        let room = if aside { wide } else { wide - width(&label, 10.0) - 4.0 };
         canvas.text(left, y + 9.0, 10.0, Anchor::Start, &fit(name, 10.0, room));
-        canvas.text(left + wide, y + 9.0, 10.0, Anchor::End, &label);
+        let longest = if aside { wide - LONGEST_AMOUNT } else { wide };
+        let long = (longest * watts.abs() / most).max(1.0);
+        let (x, base) =
+            if aside { (left + long + width(&label, 10.0) + 4.0, y + 22.0) } else { (left + wide, y + 9.0) };
+        canvas.text(x, base, 10.0, Anchor::End, &label);
         let fill = if *watts > 0.0 { BANDS[1] } else { BANDS[0] };
-        let long = (wide * watts.abs() / most).max(1.0);
         canvas.rect(
             left,
             y + 13.0,
@@ -158,11 +185,17 @@ fn ledger(canvas: &mut Canvas, zone: &ZoneFigures, left: f64, wide: f64) {
     }
     let (gain, removed) = (zone.gain_w.unwrap_or(0.0), zone.removed_w.unwrap_or(0.0));
     let left_over = if (gain - removed).abs() <= 1e-6 * gain.max(removed) { 0.0 } else { gain - removed };
-    let [gain, removed, left_over] = [gain, removed, left_over].map(print_si::<dimension::Power>);
-    let (passes, rest) = (format!("in {gain}, out {removed}"), format!("left {left_over}"));
-    let whole = format!("{passes}, {rest}");
-    // What is left is what a ledger is for: where the line is too narrow it has one of its own.
-    let lines = if width(&whole, 10.0) <= wide { vec![whole] } else { vec![passes, rest] };
+    let [gain, removed, left_over] =
+        [gain, removed, left_over].map(|w| print_si::<dimension::Power>(if w.abs() > noise { w } else { 0.0 }));
+    let [passes, leaves, rest] = [format!("in {gain}"), format!("out {removed}"), format!("left {left_over}")];
+    // What is left is what a ledger is for: where the line is too narrow it has one of its own, and so have all.
+    let ways = [
+        vec![format!("{passes}, {leaves}, {rest}")],
+        vec![format!("{passes}, {leaves}"), rest.clone()],
+        vec![passes, leaves, rest],
+    ];
+    let fits = |lines: &&Vec<String>| lines.iter().all(|line| width(line, 10.0) <= wide);
+    let lines = ways.iter().find(fits).unwrap_or(&ways[2]);
     for (above, line) in lines.iter().rev().enumerate() {
         let y = TOP + LEDGERS - 12.0 - 12.0 * above as f64;
         canvas.text(left, y, 10.0, Anchor::Start, &fit(line, 10.0, wide));
@@ -175,20 +208,22 @@ fn over_time(canvas: &mut Canvas, answer: &HeatBudget) {
     let course = &answer.course;
     let (left, right, top, bottom) = (64.0, 690.0, 412.0, 564.0);
     canvas.plate(4.0, 398.0, 792.0, 196.0);
-    let zones = &course.zones[..course.zones.len().min(MOST_ZONES)];
-    let until = zones.iter().filter_map(|curve| Some(curve.last()?.0)).fold(0.0, f64::max);
-    let celsius_of = zones.iter().flatten().map(|&(_, t)| t);
+    let shown = shown(answer);
+    let zones: Vec<(&str, &[(f64, f64)])> =
+        shown.iter().filter_map(|&(at, name, _)| Some((name, course.zones.get(at)?.as_slice()))).collect();
+    let until = zones.iter().filter_map(|(_, curve)| Some(curve.last()?.0)).fold(0.0, f64::max);
+    let celsius_of = zones.iter().flat_map(|(_, curve)| curve.iter().map(|&(_, t)| t));
     let Some(up) = Stretch::of(celsius_of, bottom - 4.0, top + 4.0).filter(|_| until > 0.0) else { return };
     let axis = Axis { left, right, until, day: Time::from_si(course.day_s).unwrap_or(Time::ZERO) };
     grid(canvas, &up, left, right, 5.0, celsius);
-    for (zone, temperatures) in zones.iter().enumerate() {
+    for (zone, (_, temperatures)) in zones.iter().enumerate() {
         let points: Vec<_> = temperatures.iter().map(|&(at, t)| Some((axis.x(at), up.place(t)))).collect();
         curve(canvas, &points, BANDS[zone % BANDS.len()]);
     }
     // Each curve by name where it ends, one name below another.
-    let ends = zones.iter().zip(&answer.zones).enumerate();
+    let ends = zones.iter().enumerate();
     let mut names: Vec<(f64, usize, &str)> =
-        ends.filter_map(|(at, (curve, (name, _)))| Some((up.place(curve.last()?.1), at, &**name))).collect();
+        ends.filter_map(|(at, (name, curve))| Some((up.place(curve.last()?.1), at, *name))).collect();
     names.sort_by(|one, other| one.0.total_cmp(&other.0));
     let step = NAMES + 3.0;
     let mut free = f64::INFINITY;
@@ -205,4 +240,9 @@ fn over_time(canvas: &mut Canvas, answer: &HeatBudget) {
         canvas.text(right + 18.0, y + 3.5, NAMES, Anchor::Start, &fit(name, NAMES, 82.0));
     }
     axis.labels(canvas, bottom + 18.0);
+    let more = answer.zones.len() - shown.len();
+    if more > 0 {
+        let said = if more == 1 { "1 more zone".to_owned() } else { format!("{more} more zones") };
+        canvas.text(790.0, bottom + 18.0, NAMES, Anchor::End, &said);
+    }
 }

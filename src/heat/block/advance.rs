@@ -62,7 +62,7 @@ impl HeatBlock<'_> {
             self.accounts.span(zone, limits, &course.segment, at, self.now_s, span, reached[at]);
         }
         self.accounts.close(&warmed);
-        if self.watches && span > 0.0 {
+        if self.traces && span > 0.0 {
             let parts = (POINTS_A_STRETCH * span / (self.now_s + span)).ceil().max(1.0);
             let mut part = 1.0;
             while part < parts {

@@ -90,7 +90,7 @@ impl<'p> Case<'p> {
     pub fn of(plan: &'p Plan, coupled: Option<&'p Coupled>, search: Search, budget: &Budget<'_>) -> Result<Self, Halt> {
         let counts = counts(plan, coupled.map(|coupled| &coupled.balance));
         let warm = coupled.and_then(Coupled::running);
-        let run = rehearse(plan, Fleet { units: &counts, warm }, budget)?;
+        let run = rehearse(plan, Fleet { units: &counts, warm, curves: true }, budget)?;
         let windows = plan.loops.iter().map(|closed| Window {
             charge: closed.charge.si(),
             least: closed.least.map_or(0.0, Mass::si),
@@ -106,7 +106,7 @@ impl<'p> Case<'p> {
     }
 
     fn fleet(&self) -> Fleet<'_> {
-        Fleet { units: &self.counts, warm: self.warm }
+        Fleet { units: &self.counts, warm: self.warm, curves: false }
     }
 
     /// Searches for sizes and make-ups, for as long as the allowance lasts.

@@ -41,9 +41,10 @@ impl<'s> Heat<'s> {
     /// Zones at time zero.
     #[must_use]
     pub fn new(warm: &'s Warm, horizon_s: f64) -> Self {
+        let block = HeatBlock::new(&warm.network);
         Self {
             warm,
-            block: HeatBlock::new(&warm.network),
+            block: if warm.curves { block } else { block.untraced() },
             event: None,
             ways: vec![None; warm.dials.len()],
             last_s: 0.0,
