@@ -7,3 +7,4 @@ mod plain_client;
 mod proxy;
 mod replica;
 mod rolling;
+mod through;

@@ -3,8 +3,9 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
 
-use crate::replica::{free_port, terminate};
+use crate::replica::{PATIENCE, free_port, terminate};
 
 /// What stands before the replicas.
 #[derive(Clone, Copy, Debug)]
@@ -16,7 +17,7 @@ pub enum Kind {
 /// A running proxy; it ends with the test.
 pub struct Proxy {
     process: Child,
-    pub port: u16,
+    port: u16,
 }
 
 impl Proxy {
@@ -29,6 +30,21 @@ impl Proxy {
         };
         let process = command.stdout(Stdio::null()).stderr(Stdio::null()).spawn().expect("the proxy starts");
         Self { process, port }
+    }
+
+    /// Where it listens.
+    pub fn base(&self) -> String {
+        format!("http://127.0.0.1:{}", self.port)
+    }
+
+    /// Waits until it lets requests through.
+    pub async fn lets_through(&self, client: &reqwest::Client) {
+        let begun = Instant::now();
+        let health = format!("{}/healthz", self.base());
+        while !client.get(&health).send().await.is_ok_and(|response| response.status() == 200) {
+            assert!(begun.elapsed() < PATIENCE, "nothing comes through the proxy");
+            tokio::time::sleep(Duration::from_millis(50)).await;
+        }
     }
 }
 
@@ -45,9 +61,9 @@ impl Drop for Proxy {
 /// A proxy with its configuration, short of how it is run.
 fn command(kind: Kind, port: u16, [a, b]: [u16; 2]) -> Command {
     let deploy = Path::new(env!("CARGO_MANIFEST_DIR")).join("deploy");
-    let mut command = match kind {
+    match kind {
         Kind::Haproxy => {
-            let mut command = Command::new("haproxy");
+            let mut command = from_debian("haproxy");
             command.arg("-f").arg(deploy.join("haproxy.cfg"));
             command.env("HOTWELL_BIND", format!("127.0.0.1:{port}"));
             command.env("HOTWELL_A", format!("127.0.0.1:{a}")).env("HOTWELL_B", format!("127.0.0.1:{b}"));
@@ -70,14 +86,27 @@ fn command(kind: Kind, port: u16, [a, b]: [u16; 2]) -> Command {
                 "pid {shown}/pid;\nerror_log {shown}/error.log;\nevents {{}}\nhttp {{\naccess_log off;\n{text}\n}}\n"
             );
             fs::write(&main, around).expect("a configuration");
-            let mut command = Command::new("nginx");
+            let mut command = from_debian("nginx");
             command.arg("-c").arg(main);
             command
         }
-    };
-    // Debian puts both where only root's path leads.
+    }
+}
+
+/// A program that Debian puts where only root's path leads.
+fn from_debian(name: &str) -> Command {
+    let mut command = Command::new(name);
     command.env("PATH", format!("{}:/usr/sbin:/sbin", std::env::var("PATH").unwrap_or_default()));
     command
+}
+
+#[test]
+fn haproxy_takes_what_speaks_tls_for_the_chat_bot() {
+    let tls = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/bot/tls.cfg");
+    let mut haproxy = from_debian("haproxy");
+    let output =
+        haproxy.arg("-c").arg("-f").arg(tls).env("HOTWELL_BOT_NETWORK", "localhost").output().expect("haproxy");
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
 }
 
 #[test]

@@ -6,7 +6,6 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
-use reqwest::Client;
 use tokio::sync::Mutex;
 
 use crate::plain_client::plain_client;
@@ -75,15 +74,6 @@ async fn ask(seen: Arc<Seen>, base: String, number: usize) {
     }
 }
 
-/// Waits until the proxy lets requests through.
-async fn through(client: &Client, base: &str) {
-    let begun = Instant::now();
-    while !client.get(format!("{base}/healthz")).send().await.is_ok_and(|response| response.status() == 200) {
-        assert!(begun.elapsed() < Duration::from_secs(20), "nothing comes through the proxy");
-        tokio::time::sleep(Duration::from_millis(50)).await;
-    }
-}
-
 async fn roll(kind: Kind) {
     let rolls = std::env::var("HOTWELL_ROLLS").ok().map_or(ROLLS, |rolls| rolls.parse().expect("a number"));
     let client = plain_client().build().expect("a client");
@@ -91,9 +81,8 @@ async fn roll(kind: Kind) {
     let [a, b] = ports;
     let mut replicas = [Some(Replica::start(&client, a, &FLAGS).await), Some(Replica::start(&client, b, &FLAGS).await)];
     let proxy = Proxy::start(kind, ports);
-    let base = format!("http://127.0.0.1:{}", proxy.port);
-    through(&client, &base).await;
-    assert_eq!(client.get(format!("{base}/metrics")).send().await.expect("an answer").status(), 404, "not for outside");
+    let base = proxy.base();
+    proxy.lets_through(&client).await;
     tokio::time::sleep(SETTLING).await;
 
     let seen = Arc::new(Seen::default());
