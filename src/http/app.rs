@@ -16,10 +16,10 @@ use std::time::Instant;
 use axum::Router;
 use axum::body::{Body, HttpBody};
 use axum::http::header::{
-    ALLOW, CACHE_CONTROL, CONTENT_LENGTH, CONTENT_SECURITY_POLICY, CONTENT_TYPE, HeaderMap, HeaderName, HeaderValue,
-    REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
+    ALLOW, CACHE_CONTROL, CONNECTION, CONTENT_LENGTH, CONTENT_SECURITY_POLICY, CONTENT_TYPE, HeaderMap, HeaderName,
+    HeaderValue, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
 };
-use axum::http::{Method, Request, StatusCode, Uri};
+use axum::http::{Method, Request, StatusCode, Uri, Version};
 use axum::response::Response;
 use tower::Service as _;
 use tracing::Level;
@@ -214,6 +214,10 @@ impl App {
         headers.insert(REFERRER_POLICY, HeaderValue::from_static("no-referrer"));
         headers.insert(RESOURCE_POLICY, HeaderValue::from_static("cross-origin"));
         headers.entry(CONTENT_SECURITY_POLICY).or_insert(CLOSED);
+        if asked.closes && !self.is_ready() {
+            // A client that keeps its connection would otherwise find it closed at the end of the grace, perhaps while it asks.
+            headers.insert(CONNECTION, HeaderValue::from_static("close"));
+        }
         headers.insert(REQUEST_ID, asked.id);
         if asked.method == Method::HEAD {
             without_body(&mut response);
@@ -231,6 +235,8 @@ struct Asked {
     line: bool,
     /// Errors with status 200.
     always_200: bool,
+    /// Whether a connection of this version of HTTP ends by a header.
+    closes: bool,
     reading: cors::Reading,
 }
 
@@ -251,6 +257,7 @@ impl Asked {
                     _ => negotiate::prefers_line(headers),
                 },
             always_200,
+            closes: request.version() <= Version::HTTP_11,
             uri: uri.clone(),
             reading: cors::Reading::of(&app.settings.origins, headers),
         }

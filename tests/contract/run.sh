@@ -2,7 +2,7 @@
 # Holds a running service against its own API description, all checks on, with 20,000 generated requests or more, then lints the
 # description by the recommended rules of two linters.
 #
-#     cargo build && tests/contract/run.sh [CASES_PER_OPERATION]
+#     cargo build --release && tests/contract/run.sh [CASES_PER_OPERATION]
 #
 # It needs Python 3.11 or later and Node 20 or later, installs what it runs into a folder outside the repository, and starts the
 # program itself.
@@ -25,7 +25,7 @@ for document in openapi/openapi.json openapi/openapi-3.0.json; do
     "$tools/node_modules/.bin/redocly" lint --extends=recommended --max-problems 20 "$document"
 done
 
-target/debug/hotwell --listen "$address" --log warn > /dev/null &
+"${PROGRAM:-target/release/hotwell}" --listen "$address" --log warn > /dev/null &
 service=$!
 trap 'kill "$service"' EXIT
 until curl -sf "http://$address/readyz" > /dev/null; do sleep 0.1; done

@@ -6,18 +6,24 @@ use hotwell::http::settings::Settings;
 use serde_json::Value;
 use tokio::net::TcpStream;
 
-use crate::support::{settings, start};
+use crate::support::{header, settings, start};
 
 #[tokio::test(flavor = "multi_thread")]
 async fn during_the_grace_everything_is_served_but_not_ready() {
     let server = start(Settings { grace: Duration::from_millis(600), ..settings() }).await;
-    assert_eq!(server.get("/readyz").await.status(), 200);
+    let ready = server.get("/readyz").await;
+    assert_eq!((ready.status().as_u16(), header(&ready, "connection")), (200, ""));
     server.stop.stop();
     server.until("not ready", |app| !app.is_ready()).await;
     let ready = server.get("/readyz").await;
     assert_eq!(ready.status(), 503);
     assert_eq!(ready.json::<Value>().await.expect("JSON")["type"], "/problems/not-ready");
-    assert_eq!(server.get("/healthz").await.status(), 200);
+    let health = server.get("/healthz").await;
+    assert_eq!(
+        (health.status().as_u16(), header(&health, "connection")),
+        (200, "close"),
+        "kept connections are let go"
+    );
     assert_eq!(server.post("/v1/census", "{}").send().await.expect("a response").status(), 200);
     tokio::time::timeout(Duration::from_secs(5), server.task).await.expect("in time").expect("ended");
     assert!(TcpStream::connect(server.address).await.is_err(), "the port is closed");
