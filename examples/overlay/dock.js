@@ -61,10 +61,14 @@ function readable(document_) {
     ["Temperatures", Object.keys(document_.zones ?? {}).map((name) => ({ path: ["temperatures", name], label: name, hint: "24 °C" }))],
     ["Switches", [...Object.keys(document_.switches ?? {}), ...Object.keys(document_.thermostats ?? {})]
       .map((name) => ({ path: ["switches", name], label: name, choices: { "": "as the plan says", "true": "on", "false": "off" } }))],
-    ["Patterns", pulses.flatMap(([name, { pattern }]) => pattern.steps
-      ? [{ path: ["patterns", name, "elapsed"], label: `${name}: of its cycle is over`, hint: "12 min" }]
-      : [{ path: ["patterns", name, "now_on"], label: `${name} is`, choices: { "": "as the plan says", "true": "on", "false": "off" } },
-        { path: ["patterns", name, "next_change_in"], label: `${name} changes in`, hint: "3 min" }])],
+    ["Patterns", pulses.flatMap(([name, { pattern }]) => [
+      ...(pattern.steps
+        ? [{ path: ["patterns", name, "elapsed"], label: `${name}: of its cycle is over`, hint: "12 min" }]
+        : [{ path: ["patterns", name, "now_on"], label: `${name} is`, choices: { "": "as the plan says", "true": "on", "false": "off" } },
+          { path: ["patterns", name, "next_change_in"], label: `${name} changes in`, hint: "3 min" }]),
+      // Active and dormant times by turns.
+      ...(pattern.active ? [{ path: ["patterns", name, "season_elapsed"], label: `${name}: of its season is over`, hint: "2 day" }] : []),
+    ])],
   ];
 }
 

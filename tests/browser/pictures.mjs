@@ -44,7 +44,7 @@ async function pictures(url) {
   return found.map(([name, svg]) => [name, `data:image/svg+xml;base64,${Buffer.from(svg).toString("base64")}`]);
 }
 
-const image = (source, width) => `<img src="${source}" width="${width}" height="${width * 0.75}" alt="">`;
+const image = (source, width) => `<img src="${source}" width="${width}" alt="" style="align-self:start">`;
 
 const server = await service();
 const chrome = await browser();

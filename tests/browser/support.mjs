@@ -2,7 +2,7 @@
 
 import assert from "node:assert/strict";
 import { spawn } from "node:child_process";
-import { existsSync, readFileSync } from "node:fs";
+import { existsSync, readFileSync, statSync } from "node:fs";
 import { createServer as createHttpServer } from "node:http";
 import { createRequire } from "node:module";
 import { createServer } from "node:net";
@@ -21,6 +21,9 @@ const freePort = () => new Promise((resolve, reject) => {
   });
 });
 
+/** The one that was built last: an old one would be tested in silence. */
+const newest = (paths) => paths.filter(existsSync).sort((one, other) => statSync(other).mtimeMs - statSync(one).mtimeMs)[0];
+
 /** The service: the one that HOTWELL_URL names, else the program in target/ (HOTWELL_BIN) on a port of its own. */
 export async function service() {
   if (process.env.HOTWELL_URL) return { url: process.env.HOTWELL_URL.replace(/\/$/, ""), stop() {} };
@@ -29,7 +32,7 @@ export async function service() {
 
 /** The program in target/ on a port of its own, which a test may stop and start again. */
 export async function ownService() {
-  const program = process.env.HOTWELL_BIN ?? ["release", "debug"].map((kind) => `${ROOT}target/${kind}/hotwell`).find(existsSync);
+  const program = process.env.HOTWELL_BIN ?? newest(["release", "debug"].map((kind) => `${ROOT}target/${kind}/hotwell`));
   if (!program) throw new Error("no hotwell in target/: run cargo build first");
   const address = `127.0.0.1:${await freePort()}`;
   let process_;
