@@ -10,33 +10,41 @@
 
 use super::assemble::Model;
 use super::islands::{Island, islands};
-use super::pass::{Pass, REACHED};
+use super::pass::REACHED;
 use super::simplex::{Program, Simplex};
 use crate::budget::{Budget, Halt};
+
+/// A plant with the least shortfall of every rank, equals not yet cut in proportion.
+#[derive(Debug)]
+pub struct Short<'m> {
+    /// The programme's meaning.
+    pub model: &'m Model,
+    /// What each item reaches.
+    pub reached: Vec<f64>,
+    /// The vertex of the first rank that is short: its basis, and the columns at their upper bounds.
+    pub vertex: &'m (Vec<u32>, Vec<usize>),
+}
 
 /// The most each item may reach so that equals are cut in proportion; nothing where nobody shares what is short.
 ///
 /// # Errors
 /// [`Halt`] from the budget.
-pub fn caps(first: &Pass, steps: &mut u64, budget: &Budget<'_>) -> Result<Option<Vec<f64>>, Halt> {
-    let model = &first.model;
+pub fn caps(short: &Short<'_>, steps: &mut u64, budget: &Budget<'_>) -> Result<Option<Vec<f64>>, Halt> {
+    let model = short.model;
     let mut caps: Vec<f64> = model.items.iter().map(|item| item.wanted.min(model.program.upper[item.column])).collect();
     let mut start = None;
-    let is_short = |at: &&usize| {
-        let item = &model.items[**at];
-        first.x[item.column] < item.wanted * (1.0 - REACHED)
-    };
+    let is_short = |at: &&usize| short.reached[**at] < model.items[**at].wanted * (1.0 - REACHED);
     for island in islands(model) {
         // Before the first rank that is short here everybody has what they want; and where nobody shares a rank there is
         // nothing to divide.
-        let Some(&short) = island.items.iter().find(is_short) else { continue };
-        let from = model.items[short].rank;
+        let Some(&first) = island.items.iter().find(is_short) else { continue };
+        let from = model.items[first].rank;
         let divides = |pair: &[usize]| {
             let rank = model.items[pair[0]].rank;
             rank >= from && rank == model.items[pair[1]].rank
         };
         if island.items.windows(2).any(divides) {
-            let start = start.get_or_insert_with(|| Start::of(first));
+            let start = start.get_or_insert_with(|| Start::of(short));
             Filling::of(model, &island, from).fill(start, &mut caps, steps, budget)?;
         }
     }
@@ -50,16 +58,15 @@ struct Start {
 }
 
 impl Start {
-    fn of(first: &Pass) -> Self {
-        let columns = first.model.program.columns();
+    fn of(short: &Short<'_>) -> Self {
+        let columns = short.model.program.columns();
         let mut start = Self { basic: vec![false; columns], at_upper: vec![false; columns] };
-        if let Some((basis, at_upper)) = &first.short_vertex {
-            for &column in basis {
-                start.basic[column as usize] = true;
-            }
-            for &column in at_upper {
-                start.at_upper[column] = true;
-            }
+        let (basis, at_upper) = short.vertex;
+        for &column in basis {
+            start.basic[column as usize] = true;
+        }
+        for &column in at_upper {
+            start.at_upper[column] = true;
         }
         start
     }

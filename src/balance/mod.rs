@@ -42,7 +42,8 @@ use crate::budget::{Budget, Halt};
 use crate::plan::{Count, Plan};
 use crate::quantity::Power;
 use assemble::Setting;
-use pass::Pass;
+use pass::{Pass, Solved};
+use std::borrow::Cow;
 
 pub use result::{Balance, Binding, Grower, HeaderFlow, Limit, Outcome, Reached, UnitRun};
 
@@ -116,21 +117,21 @@ fn run(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<(Pass, Vec
 
 /// Solves, and once more with equals cut in proportion where something is short.
 fn settle(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<(Pass, Vec<Limit>), Halt> {
-    let mut first = pass::pass(plan, setting, budget)?;
-    let limits = std::mem::take(&mut first.binding);
-    if first.short_rank.is_none() {
-        return Ok((first, limits));
+    let mut setting = Cow::Borrowed(setting);
+    let (mut before, mut limits) = (0, None);
+    loop {
+        match pass::pass(plan, &setting, budget)? {
+            Solved::Whole(mut settled) => {
+                settled.steps += before;
+                let limits = limits.unwrap_or_else(|| std::mem::take(&mut settled.binding));
+                return Ok((*settled, limits));
+            }
+            Solved::Shared { caps, binding, steps } => {
+                setting.to_mut().caps = caps;
+                (before, limits) = (steps, Some(binding));
+            }
+        }
     }
-    let mut steps = first.steps;
-    let Some(caps) = fair::caps(&first, &mut steps, budget)? else {
-        // Nobody shares what is short, so this is who is cut already.
-        first.steps = steps;
-        return Ok((first, limits));
-    };
-    let capped = Setting { caps, ..setting.clone() };
-    let mut settled = pass::pass(plan, &capped, budget)?;
-    settled.steps += steps;
-    Ok((settled, limits))
 }
 
 /// Counts the machines whose idle draw the next round has to meet: more where more run than stood ready, and fewer where

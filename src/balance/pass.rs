@@ -1,6 +1,7 @@
 //! One solve of the balance under a setting: all objectives in order, and counts where there is a choice.
 
 use super::assemble::{Model, Setting, assemble};
+use super::fair::{self, Short};
 use super::objectives::{Purpose, Stage, stages};
 use super::simplex::{Ended, Simplex};
 use super::{Limit, counts, start};
@@ -25,19 +26,34 @@ pub struct Pass {
     pub binding: Vec<Limit>,
     /// The first rank that falls short.
     pub short_rank: Option<u32>,
-    /// Where something is short, the vertex of the first shortfall: a start for who is cut.
-    pub short_vertex: Option<(Vec<u32>, Vec<usize>)>,
     /// False where lower bounds of runs cannot be kept; the values then mean nothing.
     pub feasible: bool,
     /// Pivots and nodes.
     pub steps: u64,
 }
 
-/// Solves `plan` under `setting`.
+/// How a solve ended.
+#[derive(Debug)]
+pub enum Solved {
+    /// With all objectives.
+    Whole(Box<Pass>),
+    /// After the shortfalls, because equals share what is short: what each may reach, and the limits that bind.
+    Shared {
+        /// By item, its most.
+        caps: Vec<f64>,
+        /// Limits with a reduced cost in the first shortfall.
+        binding: Vec<Limit>,
+        /// Pivots.
+        steps: u64,
+    },
+}
+
+/// Solves `plan` under `setting`. Unless the setting caps its items already, it ends where equals share a shortfall: no later
+/// objective has a say in that.
 ///
 /// # Errors
 /// [`Halt`] from the budget.
-pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Pass, Halt> {
+pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Solved, Halt> {
     let model = assemble(plan, setting);
     let mut program = model.program.clone();
     let (_, factor) = program.scale();
@@ -57,7 +73,20 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Pass,
     let mut short_vertex = None;
     let mut binding = Vec::new();
     let mut chosen: Option<Vec<u32>> = None;
-    for stage in &stages {
+    // Shortfalls come first, and the choice of machines always comes after them.
+    let shortfalls = stages.iter().take_while(|stage| matches!(stage.purpose, Purpose::Shortfall(_))).count();
+    for (at, stage) in stages.iter().enumerate() {
+        if at == shortfalls
+            && setting.caps.is_empty()
+            && let Some(vertex) = &short_vertex
+        {
+            let reached = model.items.iter().map(|item| factor[item.column] * simplex.value(item.column)).collect();
+            let mut steps = simplex.steps;
+            if let Some(caps) = fair::caps(&Short { model: &model, reached, vertex }, &mut steps, budget)? {
+                return Ok(Solved::Shared { caps, binding, steps });
+            }
+            simplex.steps = steps;
+        }
         if stage.purpose == Purpose::Machines {
             chosen = Some(counts::choose(plan, &model, &mut simplex, &factor, stage, budget)?);
         }
@@ -97,7 +126,7 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Pass,
         })
         .collect();
     let counts = chosen.unwrap_or_else(|| counts::rounded(plan, &model, &x));
-    Ok(Pass { model, x, counts, endless, binding, short_rank, short_vertex, feasible, steps: simplex.steps })
+    Ok(Solved::Whole(Box::new(Pass { model, x, counts, endless, binding, short_rank, feasible, steps: simplex.steps })))
 }
 
 /// Of the columns that grow with an endless one: a supply without a rate before a unit without a count before the column.

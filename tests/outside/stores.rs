@@ -7,7 +7,7 @@ use super::rows::row;
 use crate::support::{counts, plan, rehearse};
 use hotwell::budget::Budget;
 use hotwell::plan::StoreId;
-use hotwell::rehearsal::sizing::{Sizing, least_capacity, least_level};
+use hotwell::rehearsal::sizing::{Sizer, Sizing};
 use hotwell::rehearsal::{Fleet, Turn, What};
 use serde_json::{Value, json};
 
@@ -27,7 +27,7 @@ fn reservoir(inflow: &[f64], draft: f64, step_s: f64, horizon_s: f64) -> Value {
 
 fn capacity(document: &Value) -> Sizing {
     let plan = plan(document);
-    let found = least_capacity(&plan, Fleet::of(&counts(&plan)), StoreId(0), &Budget::unhurried());
+    let found = Sizer::new(&plan, Fleet::of(&counts(&plan))).least_capacity(StoreId(0), &Budget::unhurried());
     found.expect("within the budget").expect("a demand hangs on it")
 }
 
@@ -237,7 +237,7 @@ fn the_least_level_at_time_zero() {
         "horizon": 200,
     });
     let plan = plan(&document);
-    let level = least_level(&plan, Fleet::of(&counts(&plan)), StoreId(0), &Budget::unhurried());
+    let level = Sizer::new(&plan, Fleet::of(&counts(&plan))).least_level(StoreId(0), &Budget::unhurried());
     let Ok(Some(Sizing::Least(level))) = level else { panic!("{level:?}") };
     assert!((level - 30.0).abs() < 1e-9, "{level}");
 }

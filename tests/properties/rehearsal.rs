@@ -146,4 +146,35 @@ proptest! {
         prop_assert_eq!(whole.events.len() as u64, whole.event_count);
         prop_assert!(whole.events.windows(2).all(|pair| pair[0].at_s <= pair[1].at_s));
     }
+
+    /// A grid that gives whatever is asked of it joins nothing, and is as one that gives more than anybody asks.
+    #[test]
+    fn a_grid_without_a_rate_is_one_with_plenty(seed in any::<u64>(), wanted in any::<bool>()) {
+        let mut endless = works(seed, Shape { chains: 1, together: true, powered: true });
+        endless["stores"].as_object_mut().expect("stores").remove("bank");
+        endless["supplies"]["grid"].as_object_mut().expect("a supply").remove("rate");
+        if wanted {
+            endless["units"].as_object_mut().expect("units").values_mut().for_each(|pump| pump["when"] = json!("wanted"));
+        }
+        let mut plenty = endless.clone();
+        plenty["supplies"]["grid"]["rate"] = json!(1e6);
+        let (one, other) = (rehearse(&endless), rehearse(&plenty));
+        let grid = one.plan.supplies.iter().position(|supply| supply.name == "grid").expect("a grid");
+        let power = one.plan.power().expect("power").0;
+        let (one, other) = (one.rehearsal, other.rehearsal);
+        prop_assert!(one.islands.len() > other.islands.len());
+        prop_assert_eq!(one.events.len(), other.events.len());
+        for (event, beside) in one.events.iter().zip(&other.events) {
+            prop_assert_eq!(event.what, beside.what);
+            prop_assert!(near(event.at_s, beside.at_s, 1.0, 1e-9), "{:?} at {} and {}", event.what, event.at_s, beside.at_s);
+        }
+        prop_assert!(one.supplies[grid].drawn > 0.0);
+        prop_assert!(near(one.supplies[grid].drawn, other.supplies[grid].drawn, 1.0, 1e-9));
+        prop_assert!(near(one.headers[power].supplied, other.headers[power].supplied, 1.0, 1e-9));
+        prop_assert!(near(one.headers[power].taken, one.headers[power].supplied, 1.0, 1e-9));
+        for (unit, beside) in one.units.iter().zip(&other.units) {
+            prop_assert!(near(unit.duty_s, beside.duty_s, 1.0, 1e-9));
+            prop_assert_eq!(unit.starts, beside.starts);
+        }
+    }
 }

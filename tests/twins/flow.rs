@@ -21,6 +21,33 @@ fn press(press: Value, rest: Value) -> Value {
     document
 }
 
+/// Makers that run whole or not at all, of rates that add up to what is asked for in no way that is soon found.
+fn indivisible(asked: f64) -> Value {
+    let units: Map<String, Value> = (0..20)
+        .map(|at: u32| {
+            // Residues of a product with a prime: spread, and always the same.
+            let rate = 0.1 + f64::from(at * at * 7_919 % 900) / 1000.0;
+            let unit =
+                json!({ "takes": { "feed": rate }, "gives": { "product": rate }, "turndown": "100 %", "count": 1 });
+            (format!("maker {at}"), unit)
+        })
+        .collect();
+    json!({
+        "units": units,
+        "supplies": { "well": { "header": "feed" } },
+        "demands": { "use": { "header": "product", "rate": asked } },
+    })
+}
+
+/// A press that takes so much seed with a trace of salt that nothing feeds.
+fn faint(seed: f64) -> Value {
+    json!({
+        "units": { "press": { "takes": { "salt": 7e-7, "seed": seed }, "gives": { "cake": 1e-5 }, "count": 4 } },
+        "supplies": { "field": { "header": "seed", "rate": 1e-6 } },
+        "demands": { "yard": { "header": "cake", "rate": 2e-6 } },
+    })
+}
+
 /// Water from a well for beds.
 pub fn well(rate: f64, beds: f64) -> Value {
     json!({
@@ -61,6 +88,8 @@ pub fn pairs() -> Vec<Pair> {
     });
     let cake = json!({ "demands": { "kitchen": { "header": "cake", "rate": 3 } } });
     vec![
+        ("balance-open", faint(7e5), Away::Number("/units/press/takes/seed", json!(70))),
+        ("counts-unproven", indivisible(5.6155), Away::Number("/demands/use/rate", json!(0.05))),
         ("aim-short", press(json!({}), short_field.clone()), Away::Number("/supplies/field/rate", json!(4))),
         ("supply-short", press(json!({}), short_field), Away::Number("/supplies/field/rate", json!(4))),
         ("demand-short", well(1.0, 2.0), Away::Number("/supplies/well/rate", json!(3))),

@@ -46,6 +46,14 @@ fn turbine(least: f64, rated: f64, generates: f64) -> Value {
     document
 }
 
+/// A hall and an annex, with a wall of so much conductance between them.
+fn annexed(conductance: f64) -> Value {
+    let wall = json!({ "to": "annex", "conductance": conductance });
+    let mut document = hall(json!({ "walls": [wall, { "to": "ambient", "conductance": 20 }] }), json!(null));
+    document["zones"]["annex"] = json!({ "contents": { "air": 10 }, "at": 0 });
+    document
+}
+
 /// A hall where so many machines bear less than they get.
 pub fn hot_presses(count: usize) -> Value {
     let units: Map<String, Value> =
@@ -132,5 +140,6 @@ pub fn pairs() -> Vec<Pair> {
         ("more-than-taken", turbine(40.0, 150.0, 3000.0), Away::Number("/turbines/mill/generates", json!(500))),
         ("cooling-stops", hall(json!({ "limit": 50 }), ducted(30.0)), Away::Number("/zones/hall/limit", json!(70))),
         ("heat-averaged", pulsed(100.0, 70.0, 200.0), Away::Without("/hot_sources/lamp/pattern")),
+        ("heat-open", annexed(1e12), Away::Number("/zones/hall/walls/0/conductance", json!(10))),
     ]
 }
