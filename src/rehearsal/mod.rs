@@ -22,6 +22,7 @@ mod blocks;
 mod cell;
 mod course;
 mod cycle;
+mod endless;
 mod island;
 mod level;
 mod part;
@@ -38,6 +39,7 @@ use crate::budget::{Budget, Halt};
 use crate::heat::Running;
 use crate::plan::Plan;
 use island::Island;
+use rates::Memory;
 use record::Records;
 use system::System;
 
@@ -92,7 +94,7 @@ pub fn rehearse(plan: &Plan, fleet: Fleet<'_>, budget: &Budget<'_>) -> Result<Re
     let mut records = Records::new(plan, &system, fleet.units, horizon_s);
     let mut left = budget.steps.min(MOST_SIMULATED);
     for (number, part) in parts.iter().enumerate() {
-        let mut island = Island::new(part, horizon_s);
+        let mut island = Island::new(part, horizon_s, Memory::default());
         // What earlier parts left over goes to the later ones.
         let share = left / (parts.len() - number) as u64;
         island.run(horizon_s, share, budget)?;

@@ -154,12 +154,16 @@ impl<'p> Records<'p> {
         for (at, flow) in island.part.system.flows.iter().enumerate() {
             let sum = &island.sums[at];
             // What full stores let go past them leaves by the way out that has no limit.
+            for taken in &flow.endless {
+                result.supplies[taken.supply].drawn += taken.takes * sum.amount;
+                result.headers[taken.header].supplied += taken.takes * sum.amount;
+            }
             let surplus = sum.amount + if flow.most == f64::INFINITY { overflow(flow.on[0].0) } else { 0.0 };
             match flow.what {
                 Source::Draw(SupplyId(supply)) => {
                     let record = &mut result.supplies[supply];
                     record.offered = sum.upper;
-                    record.drawn = sum.amount;
+                    record.drawn += sum.amount;
                     if flow.drive == Drive::Pushed {
                         record.lost = (sum.upper - sum.amount).max(0.0);
                         record.first_lost_s = sum.first_less_s;
@@ -192,14 +196,18 @@ impl<'p> Records<'p> {
                         let (first_cut_s, cut_s) = (sum.first_cut_s, sum.cut_s);
                         warm.coolers[cooler] = CoolerRecord { drawn_j: drawn, first_cut_s, cut_s };
                     }
-                    result.headers[flow.on[0].0].taken += drawn;
+                    if let Some(power) = self.plan.power() {
+                        result.headers[power.0].taken += drawn;
+                    }
                 }
                 Source::Generate(TurbineId(turbine)) => {
                     let given = sum.amount * self.plan.turbines[turbine].generates.si();
                     if let Some(warm) = &mut result.warm {
                         warm.generated_j[turbine] = given;
                     }
-                    result.headers[flow.on[0].0].made += given;
+                    if let Some(power) = self.plan.power() {
+                        result.headers[power.0].made += given;
+                    }
                 }
                 Source::Run(UnitId(unit)) => {
                     let record = &mut result.units[unit];

@@ -12,9 +12,11 @@ use super::Fleet;
 use super::cycle::common_period;
 use super::island::Island;
 use super::part::{Part, split};
+use super::rates::Memory;
 use super::system::{Source, System};
 use crate::budget::{Budget, Halt};
 use crate::plan::{Plan, StoreId};
+use std::cell::{Cell, RefCell};
 
 /// Halvings of a range before the value stands.
 const MOST_HALVINGS: usize = 60;
@@ -46,39 +48,56 @@ pub enum Sizing {
     NotFound,
 }
 
-/// The least capacity of a store that leaves no demand short, if it begins full, over the horizon and over twice the common
-/// period of the patterns. `None` where no demand hangs on the store.
-///
-/// # Errors
-/// [`Halt`] as for [`super::rehearse`].
-pub fn least_capacity(
-    plan: &Plan,
-    fleet: Fleet<'_>,
-    store: StoreId,
-    budget: &Budget<'_>,
-) -> Result<Option<Sizing>, Halt> {
-    let Some(bench) = Bench::new(plan, fleet, store, budget) else { return Ok(None) };
-    bench.least_capacity().map(Some)
+/// Searches for sizes of the stores of one plant.
+pub struct Sizer {
+    horizon_s: f64,
+    /// The parts of the plant, each with what is remembered of its flows from one trial to the next: they are the same in all.
+    parts: Vec<(Part, RefCell<Memory>)>,
 }
 
-/// The least level at time zero that leaves no demand short over the horizon, with the capacity as it is. `None` where no
-/// demand hangs on the store.
-///
-/// # Errors
-/// [`Halt`] as for [`super::rehearse`].
-pub fn least_level(plan: &Plan, fleet: Fleet<'_>, store: StoreId, budget: &Budget<'_>) -> Result<Option<Sizing>, Halt> {
-    let Some(bench) = Bench::new(plan, fleet, store, budget) else { return Ok(None) };
-    bench.least_level().map(Some)
+impl Sizer {
+    /// The plant of a plan with these machines.
+    #[must_use]
+    pub fn new(plan: &Plan, fleet: Fleet<'_>) -> Self {
+        let parts = split(&System::new(plan, fleet)).into_iter();
+        Self { horizon_s: plan.horizon.si(), parts: parts.map(|part| (part, RefCell::default())).collect() }
+    }
+
+    /// The least capacity of a store that leaves no demand short, if it begins full, over the horizon and over twice the common
+    /// period of the patterns. `None` where no demand hangs on the store.
+    ///
+    /// # Errors
+    /// [`Halt`] as for [`super::rehearse`].
+    pub fn least_capacity(&self, store: StoreId, budget: &Budget<'_>) -> Result<Option<Sizing>, Halt> {
+        self.bench(store, budget).map(|bench| bench.least_capacity()).transpose()
+    }
+
+    /// The least level at time zero that leaves no demand short over the horizon, with the capacity as it is. `None` where no
+    /// demand hangs on the store.
+    ///
+    /// # Errors
+    /// [`Halt`] as for [`super::rehearse`].
+    pub fn least_level(&self, store: StoreId, budget: &Budget<'_>) -> Result<Option<Sizing>, Halt> {
+        self.bench(store, budget).map(|bench| bench.least_level()).transpose()
+    }
+
+    fn bench<'b>(&'b self, store: StoreId, budget: &'b Budget<'b>) -> Option<Bench<'b>> {
+        let (part, memory) = self.parts.iter().find(|(part, _)| part.tanks.contains(&store.0))?;
+        let tank = part.tanks.iter().position(|&at| at == store.0)?;
+        let serves = part.system.flows.iter().any(|flow| matches!(flow.what, Source::Serve(_)));
+        serves.then_some(Bench { part, memory, tank, horizon_s: self.horizon_s, budget, spent: Cell::new(0) })
+    }
 }
 
 /// The part of a plant around one store.
 struct Bench<'b> {
-    part: Part,
+    part: &'b Part,
+    memory: &'b RefCell<Memory>,
     tank: usize,
     horizon_s: f64,
     budget: &'b Budget<'b>,
     /// Events of all trials so far.
-    spent: std::cell::Cell<u64>,
+    spent: Cell<u64>,
 }
 
 /// How a trial went.
@@ -88,21 +107,20 @@ struct Trial {
     whole: bool,
 }
 
-impl<'b> Bench<'b> {
-    fn new(plan: &Plan, fleet: Fleet<'_>, store: StoreId, budget: &'b Budget<'b>) -> Option<Self> {
-        let part = split(&System::new(plan, fleet)).into_iter().find(|part| part.tanks.contains(&store.0))?;
-        let tank = part.tanks.iter().position(|&at| at == store.0)?;
-        let serves = part.system.flows.iter().any(|flow| matches!(flow.what, Source::Serve(_)));
-        serves.then_some(Self { part, tank, horizon_s: plan.horizon.si(), budget, spent: std::cell::Cell::new(0) })
-    }
-
+impl Bench<'_> {
     fn trial(&self, change: impl FnOnce(&mut Part), horizon_s: f64, ends_when_short: bool) -> Result<Trial, Halt> {
         let left = MOST_EVENTS.min(self.budget.steps).saturating_sub(self.spent.get());
         let mut part = self.part.clone();
         change(&mut part);
-        let mut island = Island::new(&part, horizon_s);
+        // What a full store loses a share of changes with its size, and what flows changes with it.
+        let remembers = part.system.tanks[self.tank].decays == 0.0;
+        let memory = if remembers { self.memory.take() } else { Memory::default() };
+        let mut island = Island::new(&part, horizon_s, memory);
         island.ends_when_short = ends_when_short;
         island.run(horizon_s, left.min(MOST_TRIAL_EVENTS), self.budget)?;
+        if remembers {
+            self.memory.replace(std::mem::take(&mut island.rates.memory).renewed());
+        }
         self.spent.set(self.spent.get() + island.simulated);
         let whole = island.reached_s >= horizon_s || (island.rates.short && ends_when_short);
         Ok(Trial { short: island.rates.short, least: island.tracks[self.tank].least.0, whole })

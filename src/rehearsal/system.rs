@@ -2,6 +2,7 @@
 
 use super::Fleet;
 use super::course::Course;
+use super::endless;
 use super::warm::Warm;
 use crate::plan::{
     Carried, CoolerId, Demand, DemandId, Gated, HeaderId, HotSourceId, LevelLimits, OutletId, Plan, Runs, StandingLoss,
@@ -29,6 +30,21 @@ pub struct Flow {
     pub gates: Vec<usize>,
     /// Thermostats that must all be on.
     pub thermostats: Vec<usize>,
+    /// What it takes where it can have whatever it asks for; it is not among [`Self::on`].
+    pub endless: Vec<Endless>,
+}
+
+/// What a flow takes of a supply that gives whatever is asked of it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Endless {
+    /// The plan's supply.
+    pub supply: usize,
+    /// The plan's header that it is on.
+    pub header: usize,
+    /// The supply's rank.
+    pub rank: u32,
+    /// What one of the flow takes, kg/s or W.
+    pub takes: f64,
 }
 
 /// What a [`Flow`] stands for.
@@ -188,6 +204,7 @@ impl System {
         if let Some(running) = fleet.warm.filter(|_| !plan.zones.is_empty()) {
             system.warm = Some(Warm::new(plan, running, fleet.curves, &mut system));
         }
+        endless::take_off(&mut system);
         system
     }
 
@@ -209,6 +226,7 @@ impl System {
                 dial: None,
                 gates: gates(plan, Gated::Supply(SupplyId(at))),
                 thermostats: thermostats(plan, Gated::Supply(SupplyId(at))),
+                endless: Vec::new(),
             });
         }
     }
@@ -227,6 +245,7 @@ impl System {
                 dial: None,
                 gates: gates(plan, Gated::Demand(DemandId(at))),
                 thermostats: thermostats(plan, Gated::Demand(DemandId(at))),
+                endless: Vec::new(),
             });
         }
     }
@@ -254,6 +273,7 @@ impl System {
                         dial: None,
                         gates: Vec::new(),
                         thermostats: Vec::new(),
+                        endless: Vec::new(),
                     });
                 }
             }
@@ -276,6 +296,7 @@ impl System {
                 dial: None,
                 gates: gates(plan, Gated::Unit(UnitId(at))),
                 thermostats: thermostats(plan, Gated::Unit(UnitId(at))),
+                endless: Vec::new(),
             });
         }
     }
@@ -291,6 +312,7 @@ impl System {
             dial: None,
             gates: Vec::new(),
             thermostats: Vec::new(),
+            endless: Vec::new(),
         };
         for (at, outlet) in plan.outlets.iter().enumerate() {
             let most = outlet.limit.unwrap_or(f64::INFINITY);

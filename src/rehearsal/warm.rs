@@ -148,5 +148,6 @@ fn follows(
         dial,
         gates: gates(plan, target),
         thermostats: thermostats(plan, target),
+        endless: Vec::new(),
     }
 }

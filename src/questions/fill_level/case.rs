@@ -7,7 +7,7 @@ use crate::plan::{Carried, Count, Gated, HeaderId, Plan, StoreId, Supply, UnitId
 use crate::quantity::Mass;
 use crate::questions::answer::{limited, round_up};
 use crate::questions::coupled::Coupled;
-use crate::rehearsal::sizing::{Sizing, least_capacity, least_level};
+use crate::rehearsal::sizing::{Sizer, Sizing};
 use crate::rehearsal::{Fleet, IslandRecord, Rehearsal, Settled, rehearse};
 
 /// Looks at the budget's hook that the searches for sizes may take together: one at the beginning of each rehearsal and one
@@ -115,14 +115,15 @@ impl<'p> Case<'p> {
         // A search is some tens of rehearsals; one that takes much more than this one did each time is one that chatters.
         let whole = REHEARSALS * (1 + self.run.simulated / 64);
         let each = (SEARCH_LOOKS / 2 / (plan.stores.len().max(1) as u64)).clamp(LEAST_LOOKS, whole.max(LEAST_LOOKS));
+        let sizer = Sizer::new(plan, self.fleet());
         for at in 0..plan.stores.len().min(MOST_SIZED) {
             let of = StoreId(at);
             if search == Search::WhereShort && !self.is_short_around(of) {
                 self.sizes.push(Sizes::default());
                 continue;
             }
-            let capacity = limited(budget, each, |budget| least_capacity(plan, self.fleet(), of, budget))?;
-            let level = limited(budget, each, |budget| least_level(plan, self.fleet(), of, budget))?;
+            let capacity = limited(budget, each, |budget| sizer.least_capacity(of, budget))?;
+            let level = limited(budget, each, |budget| sizer.least_level(of, budget))?;
             self.sizes.push(Sizes { capacity: capacity.flatten(), level: level.flatten() });
         }
         self.sizes.resize(plan.stores.len(), Sizes::default());

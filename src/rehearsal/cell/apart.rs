@@ -54,10 +54,11 @@ pub fn solve(
     Ok(None)
 }
 
-/// Whether a flow stands on this header alone and asks for nothing.
+/// Whether a flow stands on this header alone, asks for nothing, and is no machine (one that is wanted comes after all draws).
 fn is_closer(cell: &Cell<'_>, at: usize, header: usize) -> bool {
     let flow = &cell.flows[at];
-    flow.drive != Drive::Asked && flow.on.len() == 1 && flow.on[0].0 == header
+    let runs = matches!(flow.what, Source::Run(_));
+    flow.drive != Drive::Asked && !runs && flow.on.len() == 1 && flow.on[0].0 == header
 }
 
 /// Whether all that gives to a header or lets out of it without being asked stands on it alone; and something does.

@@ -13,12 +13,15 @@
 
 mod apart;
 mod direct;
+mod shares;
 #[cfg(test)]
 mod tests;
 
 use super::system::{Drive, Flow, Source};
 use crate::balance::simplex::{Ended, Program, Simplex};
 use crate::budget::{Budget, Halt};
+use shares::Shares;
+use std::collections::BTreeMap;
 
 /// Shares nearer to one than this are reached.
 const REACHED: f64 = 1e-9;
@@ -83,6 +86,18 @@ struct Posed {
     measure: Vec<f64>,
     /// (header, measure, into, out of) by row.
     stored: Vec<(usize, f64, usize, Option<usize>)>,
+    /// By group that is shared.
+    shares: Vec<Shares>,
+}
+
+impl Posed {
+    /// At a basis for the first of the rows, the others closed by their sinks. Without one it is at rest, which is feasible.
+    fn simplex(&self, basis: &[u32], at_upper: &[usize], steps: u64) -> Simplex<'_> {
+        let basis = [basis, &self.program.sinks[basis.len()..]].concat();
+        let mut simplex = Simplex::new(&self.program, self.program.by_rows(), basis, at_upper);
+        simplex.steps = steps;
+        simplex
+    }
 }
 
 impl Cell<'_> {
@@ -119,35 +134,54 @@ impl Cell<'_> {
     /// The same by a linear programme, whatever the headers.
     fn solve_programme(&self, headers: &[usize], steps: &mut u64, budget: &Budget<'_>) -> Result<Vec<f64>, Halt> {
         let groups = self.groups();
-        let mut caps: Vec<f64> = self.members.iter().map(|&at| self.asks[at]).collect();
-        let mut fair = 0;
-        loop {
-            let posed = self.pose(headers, &caps, &[]);
-            let mut simplex = Simplex::new(&posed.program, posed.program.by_rows(), posed.program.sinks.clone(), &[]);
-            simplex.steps = *steps;
-            let mut unfair = None;
-            for (number, group) in groups.iter().enumerate() {
-                most_of(&mut simplex, &posed, group, budget)?;
-                let reached =
-                    |&member: &usize| posed.factor[member] * simplex.value(member) >= caps[member] * (1.0 - REACHED);
-                if number >= fair && group.len() > 1 && !group.iter().all(reached) {
-                    unfair = Some(number);
-                    break;
-                }
+        let posed = self.pose(headers, &[]);
+        let mut simplex = posed.simplex(&[], &[], *steps);
+        for group in &groups {
+            most_of(&mut simplex, &posed, group, budget)?;
+            let reached = |&member: &usize| {
+                posed.factor[member] * simplex.value(member) >= self.asks[self.members[member]] * (1.0 - REACHED)
+            };
+            // Mostly everybody gets what they ask for; only where equals are short are there shares to be told.
+            if group.len() > 1 && !group.iter().all(reached) {
+                *steps = simplex.steps;
+                return self.solve_shared(headers, &groups, &simplex.vertex(), steps, budget);
             }
-            *steps = simplex.steps;
-            if let Some(number) = unfair {
-                self.cut(headers, &groups, number, &mut caps, steps, budget)?;
-                fair = number + 1;
-                continue;
-            }
-            for costs in self.later_stages(&posed) {
-                minimise(&mut simplex, &posed.factor, &costs, budget)?;
-            }
-            simplex.polish();
-            *steps = simplex.steps;
-            return Ok(self.read(&posed, &simplex));
         }
+        self.finish(&posed, simplex, steps, budget)
+    }
+
+    /// The same where equals are short: they are cut to shares, beginning at a vertex of the programme without shares.
+    fn solve_shared(
+        &self,
+        headers: &[usize],
+        groups: &[Vec<usize>],
+        (basis, at_upper): &(Vec<u32>, Vec<usize>),
+        steps: &mut u64,
+        budget: &Budget<'_>,
+    ) -> Result<Vec<f64>, Halt> {
+        let posed = self.pose(headers, groups);
+        let mut simplex = posed.simplex(basis, at_upper, *steps);
+        simplex.restore(budget)?;
+        for shares in &posed.shares {
+            shares.fill(&posed, &mut simplex, budget)?;
+        }
+        self.finish(&posed, simplex, steps, budget)
+    }
+
+    /// Goes on with what comes after the groups.
+    fn finish(
+        &self,
+        posed: &Posed,
+        mut simplex: Simplex<'_>,
+        steps: &mut u64,
+        budget: &Budget<'_>,
+    ) -> Result<Vec<f64>, Halt> {
+        for costs in self.later_stages(posed) {
+            minimise(&mut simplex, &posed.factor, &costs, budget)?;
+        }
+        simplex.polish();
+        *steps = simplex.steps;
+        Ok(self.read(posed, &simplex))
     }
 
     /// Headers of the members that are not free, in order.
@@ -204,8 +238,8 @@ impl Cell<'_> {
             .collect()
     }
 
-    /// The rows and columns; `shared` members have a row more: share − common share − excess = 0.
-    fn pose(&self, headers: &[usize], caps: &[f64], shared: &[usize]) -> Posed {
+    /// The rows and columns; members of `sharing` groups have a row more.
+    fn pose(&self, headers: &[usize], sharing: &[Vec<usize>]) -> Posed {
         let row_of = |header: usize| headers.binary_search(&header).ok();
         let mut greatest = vec![0.0_f64; headers.len()];
         for &at in self.members {
@@ -224,7 +258,13 @@ impl Cell<'_> {
                 rows += 1;
             }
         }
-        let mut program = Program::new(rows + shared.len());
+        let mut share_row = vec![None; self.members.len()];
+        let mut next = rows;
+        for &member in sharing.iter().flatten() {
+            share_row[member] = Some(next as u32);
+            next += 1;
+        }
+        let mut program = Program::new(next);
         let mut measure = Vec::with_capacity(self.members.len());
         let mut entries: Vec<(u32, f64)> = Vec::new();
         for (member, &at) in self.members.iter().enumerate() {
@@ -246,12 +286,10 @@ impl Cell<'_> {
                     }
                 }
             }
-            if let Some(at) = shared.iter().position(|&other| other == member) {
-                entries.push(((rows + at) as u32, 1.0));
-            }
+            entries.extend(share_row[member].map(|row| (row, 1.0)));
             entries.sort_unstable_by_key(|&(row, _)| row);
             let upper = if self.upper[at].is_finite() {
-                caps[member].min(if one > 0.0 { 1.0 } else { 0.0 })
+                self.asks[at].min(if one > 0.0 { 1.0 } else { 0.0 })
             } else {
                 f64::INFINITY
             };
@@ -270,57 +308,9 @@ impl Cell<'_> {
                 program.add_sink(line as u32, carries / greatest[row]);
             }
         }
-        if !shared.is_empty() {
-            let common: Vec<(u32, f64)> = (0..shared.len()).map(|at| ((rows + at) as u32, -1.0)).collect();
-            program.add(&common, 0.0, 1.0);
-            for at in 0..shared.len() {
-                program.add_sink((rows + at) as u32, f64::INFINITY);
-            }
-        }
+        let shares = sharing.iter().map(|group| Shares::add(&mut program, group, &share_row)).collect();
         let (_, factor) = program.scale();
-        Posed { program, factor, measure, stored }
-    }
-
-    /// Cuts the members of a group that cannot have all they ask for: the least share is made as great as it can be, whoever
-    /// cannot get more is settled at it, and the rest go on (max-min fairness by progressive filling).
-    fn cut(
-        &self,
-        headers: &[usize],
-        groups: &[Vec<usize>],
-        number: usize,
-        caps: &mut [f64],
-        steps: &mut u64,
-        budget: &Budget<'_>,
-    ) -> Result<(), Halt> {
-        let mut active = groups[number].clone();
-        let mut settled: Vec<usize> = Vec::new();
-        // The last one too: without a cap of its own it could have more than its part at the cost of those settled.
-        while !active.is_empty() {
-            let posed = self.pose(headers, caps, &active);
-            let first = posed.program.columns() - active.len();
-            let mut simplex = Simplex::new(&posed.program, posed.program.by_rows(), posed.program.sinks.clone(), &[]);
-            simplex.steps = *steps;
-            for earlier in groups.iter().take(number).chain([&settled]).filter(|group| !group.is_empty()) {
-                most_of(&mut simplex, &posed, earlier, budget)?;
-            }
-            minimise(&mut simplex, &posed.factor, &[(first - 1, -1.0)], budget)?;
-            *steps = simplex.steps;
-            let share = posed.factor[first - 1] * simplex.value(first - 1);
-            if share >= 1.0 - REACHED {
-                break;
-            }
-            let mut held: Vec<usize> =
-                (0..active.len()).filter(|&at| simplex.is_frozen(first + at)).map(|at| active[at]).collect();
-            if held.is_empty() {
-                held.clone_from(&active);
-            }
-            for &member in &held {
-                caps[member] = caps[member].min(share.max(0.0));
-            }
-            active.retain(|member| !held.contains(member));
-            settled.extend(held);
-        }
-        Ok(())
+        Posed { program, factor, measure, stored, shares }
     }
 
     /// Objectives 3 to 6, as costs of columns in shares.
@@ -367,13 +357,13 @@ impl Cell<'_> {
         if !fill.is_empty() {
             stages.push(fill);
         }
+        stages.extend(self.least_draw(posed, &taps));
         let mut least = |chosen: &dyn Fn(usize, Tap) -> bool| {
             for of_rank in ranks(chosen) {
                 let these = taps.iter().filter(|&&(member, tap)| rank(member) == of_rank && chosen(member, tap));
                 stages.push(these.map(|&(member, _)| cost(member)).collect::<Vec<_>>());
             }
         };
-        least(&|member, _| is_draw(member));
         least(&|member, _| !is_draw(member));
         for spills in [false, true] {
             let surplus: Vec<(usize, f64)> = (0..self.members.len())
@@ -388,6 +378,21 @@ impl Cell<'_> {
             }
         }
         stages
+    }
+
+    /// The draw on supplies, last rank first; on those that give whatever is asked of them too.
+    fn least_draw(&self, posed: &Posed, taps: &[(usize, Tap)]) -> Vec<Vec<(usize, f64)>> {
+        let mut by_rank: BTreeMap<u32, Vec<(usize, f64)>> = BTreeMap::new();
+        for &(member, _) in taps {
+            let flow = &self.flows[self.members[member]];
+            if matches!(flow.what, Source::Draw(_)) {
+                by_rank.entry(flow.rank).or_default().push((member, posed.measure[member]));
+            }
+            for taken in &flow.endless {
+                by_rank.entry(taken.rank).or_default().push((member, taken.takes * posed.measure[member]));
+            }
+        }
+        by_rank.into_values().rev().collect()
     }
 
     fn read(&self, posed: &Posed, simplex: &Simplex<'_>) -> Vec<f64> {
@@ -421,7 +426,7 @@ fn minimise(
     }
     let mut dense = vec![0.0; factor.len()];
     for &(column, cost) in costs {
-        dense[column] = cost * factor[column] / largest;
+        dense[column] += cost * factor[column] / largest;
     }
     while let Ended::Unbounded { column } = simplex.minimise(&dense, budget)? {
         simplex.freeze(column);

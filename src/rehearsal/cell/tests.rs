@@ -25,7 +25,18 @@ fn flow(kind: u8, rank: u32, rate: f64, most: f64, from: usize, to: usize) -> Fl
         _ => vec![(from, 1.0)],
     };
     on.sort_by_key(|on| on.0);
-    Flow { what, rank, drive, on, most, course: None, dial: None, gates: Vec::new(), thermostats: Vec::new() }
+    Flow {
+        what,
+        rank,
+        drive,
+        on,
+        most,
+        course: None,
+        dial: None,
+        gates: Vec::new(),
+        thermostats: Vec::new(),
+        endless: Vec::new(),
+    }
 }
 
 fn storage() -> impl Strategy<Value = Storage> {

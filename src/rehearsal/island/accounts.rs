@@ -107,7 +107,7 @@ impl Island<'_> {
                 (one, other) => one.or(other),
             };
         };
-        for balanced in self.rates.met.iter_mut().filter(|balanced| balanced.lasted_s > 0.0) {
+        for balanced in self.rates.memory.met.iter_mut().filter(|balanced| balanced.lasted_s > 0.0) {
             let lasted = std::mem::take(&mut balanced.lasted_s);
             for (at, &flow) in balanced.flows.iter().enumerate() {
                 let (amount, upper, (cut, runs)) = (balanced.amount[at], balanced.upper[at], balanced.marks[at]);

@@ -17,7 +17,7 @@ use super::cycle::{Cycle, Watch};
 use super::level::Level;
 use super::part::Part;
 use super::queue::Queue;
-use super::rates::Rates;
+use super::rates::{Memory, Rates};
 use super::result::{Event, Turn, What};
 use super::state::Stand;
 use super::system::{System, Tank, Timed};
@@ -79,9 +79,9 @@ pub struct Island<'s> {
 }
 
 impl<'s> Island<'s> {
-    /// The part at time zero, its switches not asked yet.
+    /// The part at time zero, its switches not asked yet, with what is remembered of its flows.
     #[must_use]
-    pub fn new(part: &'s Part, horizon_s: f64) -> Self {
+    pub fn new(part: &'s Part, horizon_s: f64, memory: Memory) -> Self {
         let system = &part.system;
         let mut watchers = vec![Vec::new(); system.tanks.len()];
         for (at, contact) in system.contacts.iter().enumerate() {
@@ -102,7 +102,7 @@ impl<'s> Island<'s> {
         let mut island = Self {
             part,
             system,
-            rates: Rates::new(system),
+            rates: Rates::new(system, memory),
             courses,
             levels: system.tanks.iter().map(|tank| Level { since_s: 0.0, at: tank.level, net: 0.0, way: 0 }).collect(),
             leaving: Vec::new(),
@@ -179,6 +179,10 @@ impl<'s> Island<'s> {
             // What happens in the last moment happens after it.
             if next >= horizon_s * (1.0 - ONE_MOMENT) {
                 break;
+            }
+            if self.ends_when_short && next - self.now_s > next * ONE_MOMENT && self.rates.is_short_now() {
+                // Nothing changes before that.
+                self.rates.short = true;
             }
             if self.simulated >= most_events || (self.rates.short && self.ends_when_short) {
                 self.finish(self.now_s);
@@ -260,7 +264,7 @@ impl<'s> Island<'s> {
         self.set_off(now, budget)?;
         self.agree(now, looks, &dials, budget)?;
         self.dials = dials;
-        if self.rates.is_crowded() {
+        if self.rates.memory.is_crowded() {
             self.close(now);
             self.add_up();
             self.rates.forget();

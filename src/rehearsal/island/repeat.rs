@@ -1,6 +1,6 @@
 //! Cycles of an island that are counted and not simulated.
 
-use super::Island;
+use super::{Island, ONE_MOMENT};
 use crate::rehearsal::cycle::{Cycle, Memory};
 use crate::rehearsal::level::Level;
 use crate::rehearsal::result::Event;
@@ -39,7 +39,7 @@ impl Island<'_> {
                 number: self.watch.passed(),
                 key: self.rates.state.bits.clone(),
                 levels: self.levels.iter().map(|level| level.at).collect(),
-                lasted_s: self.rates.met.iter().map(|balanced| balanced.lasted_s).collect(),
+                lasted_s: self.rates.memory.met.iter().map(|balanced| balanced.lasted_s).collect(),
                 overflowed: self.rates.overflow.iter().map(|overflow| overflow.total).collect(),
                 begun: (self.rates.cuts.clone(), self.rates.starts.clone()),
                 events: self.event_count,
@@ -62,7 +62,8 @@ impl Island<'_> {
             span: self.tracks.iter().map(|track| track.span).collect(),
             span_c: self.heat.as_ref().map_or_else(Vec::new, |heat| heat.block.span_c()),
         };
-        let cycles = ((horizon_s - now) / period).floor();
+        // What happens in the last moment happens after it: a cycle that ends just there is simulated.
+        let cycles = ((horizon_s * (1.0 - ONE_MOMENT) - now) / period).floor();
         if period > 0.0 && (1.0..MOST_CYCLES).contains(&cycles) {
             let times = cycles as u64;
             let checkpoints = (self.watch.passed() - memory.number) * times;
@@ -80,7 +81,7 @@ impl Island<'_> {
         let times = cycles as u64;
         let count = |count: &mut u64, before: u64| *count += (*count - before) * times;
         let add = |sum: &mut f64, before: f64| *sum += cycles * (*sum - before);
-        for (at, balanced) in self.rates.met.iter_mut().enumerate() {
+        for (at, balanced) in self.rates.memory.met.iter_mut().enumerate() {
             add(&mut balanced.lasted_s, memory.lasted_s.get(at).copied().unwrap_or(0.0));
         }
         for (overflow, &before) in self.rates.overflow.iter_mut().zip(&memory.overflowed) {

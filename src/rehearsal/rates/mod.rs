@@ -2,47 +2,24 @@
 //! where stores at a bound join them, are balanced ([`super::cell`]); each such balance is remembered by the bits of the state
 //! it depends on, so it is asked once and not at every event.
 
-use rustc_hash::FxHashMap;
+mod memory;
+mod spread;
 
 use super::blocks::Blocks;
 use super::cell::{Cell, Storage};
 use super::state::{Stand, State};
-use super::system::{Drive, Source, System, Tank};
+use super::system::{Drive, Source, System};
 use crate::budget::{Budget, Halt};
+use memory::Balanced;
+pub use memory::Memory;
+use spread::{full_loss, spread};
 
-/// Numbers that the remembered balances may hold before they are forgotten.
-const MOST_REMEMBERED: usize = 4_000_000;
 /// What rounding leaves of a cancellation, as a share of its terms.
 const CANCELLED: f64 = 8.0 * f64::EPSILON;
 /// How near a balance comes to closing, as a share of its terms.
 const BALANCED: f64 = 1e-12;
 /// Shares of what was asked for nearer to one than this are not short.
 const SERVED: f64 = 1e-9;
-
-/// What flows in some blocks while their part of the state stands.
-#[derive(Clone, Debug)]
-pub struct Balanced {
-    /// The blocks.
-    blocks: Box<[u32]>,
-    /// The flows.
-    pub flows: Box<[u32]>,
-    /// How much of each.
-    pub amount: Box<[f64]>,
-    /// The most of each.
-    pub upper: Box<[f64]>,
-    /// Whether each gets less than it asks for, and whether each runs.
-    pub marks: Box<[(bool, bool)]>,
-    /// By header that cuts: its net, and the size of its terms.
-    net: Box<[(u32, f64, f64)]>,
-    /// Whether a demand is cut.
-    is_short: bool,
-    /// How long it was in force in all.
-    pub lasted_s: f64,
-    /// When it first was.
-    pub first_s: Option<f64>,
-    /// Since when it is.
-    since_s: Option<f64>,
-}
 
 /// What overflows on a header whose stores are full.
 #[derive(Clone, Copy, Debug, Default)]
@@ -60,9 +37,7 @@ pub struct Rates<'s> {
     /// The state.
     pub state: State,
     /// All balances met.
-    pub met: Vec<Balanced>,
-    index: FxHashMap<Box<[u64]>, u32>,
-    held: usize,
+    pub memory: Memory,
     /// By block, the bits that its flows depend on, those of stores apart.
     depends: Vec<Box<[u64]>>,
     /// By block, the balance in force.
@@ -105,9 +80,10 @@ pub struct Rates<'s> {
 const NONE: u32 = u32::MAX;
 
 impl<'s> Rates<'s> {
-    /// Nothing flows yet: everything waits to be balanced.
+    /// Nothing flows yet: everything waits to be balanced. What is remembered must be of a system whose flows are the same and
+    /// whose stores lose the same when they are full.
     #[must_use]
-    pub fn new(system: &'s System) -> Self {
+    pub fn new(system: &'s System, memory: Memory) -> Self {
         let state = State::new(system);
         let blocks = Blocks::new(system);
         let depends = blocks.members.iter().map(|members| {
@@ -129,9 +105,7 @@ impl<'s> Rates<'s> {
         let mut rates = Self {
             system,
             depends: depends.collect(),
-            met: Vec::new(),
-            index: FxHashMap::default(),
-            held: 0,
+            memory,
             active: vec![NONE; count],
             free: vec![false; headers],
             overflow: vec![Overflow::default(); headers],
@@ -224,7 +198,7 @@ impl<'s> Rates<'s> {
     #[must_use]
     pub fn amount(&self, flow: usize) -> (f64, f64) {
         let active = self.active[self.blocks.of_flow[flow]];
-        let Some(balanced) = self.met.get(active as usize) else { return (0.0, 0.0) };
+        let Some(balanced) = self.memory.met.get(active as usize) else { return (0.0, 0.0) };
         balanced.flows.binary_search(&(flow as u32)).map_or((0.0, 0.0), |at| (balanced.amount[at], balanced.upper[at]))
     }
 
@@ -316,12 +290,12 @@ impl<'s> Rates<'s> {
             return Ok(());
         }
         let first = self.active[self.cell[0] as usize];
-        let alike = first != NONE && self.met[first as usize].blocks == self.met[found as usize].blocks;
+        let alike = first != NONE && self.memory.met[first as usize].blocks == self.memory.met[found as usize].blocks;
         if alike {
             // The same cell in another state: only where its net differs is there something to sum.
-            for at in 0..self.met[found as usize].net.len() {
-                let (header, net, size) = self.met[found as usize].net[at];
-                let (_, before, of) = self.met[first as usize].net[at];
+            for at in 0..self.memory.met[found as usize].net.len() {
+                let (header, net, size) = self.memory.met[found as usize].net[at];
+                let (_, before, of) = self.memory.met[first as usize].net[at];
                 if net != before || size != of {
                     self.sum_anew(header as usize);
                 }
@@ -330,11 +304,11 @@ impl<'s> Rates<'s> {
         for at in 0..self.cell.len() {
             let block = self.cell[at] as usize;
             let before = std::mem::replace(&mut self.active[block], found);
-            if before != NONE && before != found && self.met[before as usize].since_s.is_some() {
+            if before != NONE && before != found && self.memory.met[before as usize].since_s.is_some() {
                 self.close(before, now_s);
-                self.met[before as usize].since_s = None;
-                for other in 0..self.met[before as usize].blocks.len() {
-                    let other = self.met[before as usize].blocks[other] as usize;
+                self.memory.met[before as usize].since_s = None;
+                for other in 0..self.memory.met[before as usize].blocks.len() {
+                    let other = self.memory.met[before as usize].blocks[other] as usize;
                     if self.placed[other] != self.round {
                         self.touch(other);
                     }
@@ -345,7 +319,7 @@ impl<'s> Rates<'s> {
                 (0..self.blocks.members[block].len()).for_each(|at| self.sum_bound(self.blocks.members[block][at]));
             }
         }
-        let balanced = &mut self.met[found as usize];
+        let balanced = &mut self.memory.met[found as usize];
         balanced.since_s.get_or_insert(now_s);
         for (&flow, &(cut, runs)) in balanced.flows.iter().zip(&balanced.marks) {
             let (was_cut, ran) = std::mem::replace(&mut self.marks[flow as usize], (cut, runs));
@@ -384,15 +358,11 @@ impl<'s> Rates<'s> {
         }
         // Which headers are free is told by who is in the cell, but for those that overflow.
         self.name.extend(self.cell.iter().map(|&block| u64::from(block)));
-        if let Some(&found) = self.index.get(&self.name[..]) {
+        if let Some(found) = self.memory.find(&self.name) {
             return Ok(found);
         }
         let balanced = self.solve(budget)?;
-        self.held += 5 * balanced.flows.len() + self.name.len() + 3 * balanced.net.len() + 24;
-        self.met.push(balanced);
-        let at = (self.met.len() - 1) as u32;
-        self.index.insert(self.name.as_slice().into(), at);
-        Ok(at)
+        Ok(self.memory.keep(&self.name, balanced))
     }
 
     fn solve(&mut self, budget: &Budget<'_>) -> Result<Balanced, Halt> {
@@ -472,7 +442,7 @@ impl<'s> Rates<'s> {
 
     /// Books a balance until now.
     fn close(&mut self, at: u32, now_s: f64) {
-        let balanced = &mut self.met[at as usize];
+        let balanced = &mut self.memory.met[at as usize];
         if let Some(since) = balanced.since_s {
             let lasted = now_s - since;
             if lasted > 0.0 {
@@ -482,6 +452,12 @@ impl<'s> Rates<'s> {
             }
             balanced.since_s = Some(now_s);
         }
+    }
+
+    /// Whether a demand is cut at the moment.
+    #[must_use]
+    pub fn is_short_now(&self) -> bool {
+        self.active.iter().any(|&active| self.memory.met.get(active as usize).is_some_and(|met| met.is_short))
     }
 
     /// Books everything in force until now.
@@ -499,7 +475,7 @@ impl<'s> Rates<'s> {
 
     /// Goes on from another time, with all that is in force.
     pub fn go_on(&mut self, now_s: f64) {
-        for balanced in self.met.iter_mut().filter(|balanced| balanced.since_s.is_some()) {
+        for balanced in self.memory.met.iter_mut().filter(|balanced| balanced.since_s.is_some()) {
             balanced.since_s = Some(now_s);
         }
         self.overflow.iter_mut().for_each(|overflow| overflow.since_s = now_s);
@@ -521,7 +497,8 @@ impl<'s> Rates<'s> {
             if balanced == NONE || on[..at.min(on.len())].iter().any(|&other| self.active[other] == balanced) {
                 continue;
             }
-            if let Some(entry) = self.met[balanced as usize].net.iter().find(|entry| entry.0 as usize == header) {
+            if let Some(entry) = self.memory.met[balanced as usize].net.iter().find(|entry| entry.0 as usize == header)
+            {
                 rest += entry.1;
                 size += entry.2;
             }
@@ -556,54 +533,10 @@ impl<'s> Rates<'s> {
         }
     }
 
-    /// Whether so much is remembered that it is time to add it up and [`Self::forget`].
-    #[must_use]
-    pub fn is_crowded(&self) -> bool {
-        self.held > MOST_REMEMBERED
-    }
-
     /// Forgets all balances; everything is to be balanced anew.
     pub fn forget(&mut self) {
-        self.index.clear();
-        self.met.clear();
-        self.held = 0;
+        self.memory = Memory::default();
         self.active.iter_mut().for_each(|active| *active = NONE);
         self.all_dirty();
     }
-}
-
-/// Shares what goes into the stores of one header, or out of them.
-fn spread(system: &System, state: &State, stores: &[usize], mut rest: f64, net: &mut [f64]) {
-    for &at in stores {
-        net[at] = 0.0;
-    }
-    let mut share = |rest: f64, chosen: &dyn Fn(usize, Stand) -> Option<f64>| {
-        let weight: f64 = stores.iter().filter_map(|&at| chosen(at, state.stand(at))).sum();
-        if weight > 0.0 {
-            for &at in stores {
-                net[at] += chosen(at, state.stand(at)).map_or(0.0, |part| rest * part / weight);
-            }
-        }
-    };
-    if rest > 0.0 {
-        let loss = |at: usize, stand: Stand| (stand == Stand::Full).then(|| full_loss(&system.tanks[at]));
-        let wanted: f64 = stores.iter().filter_map(|&at| loss(at, state.stand(at))).sum();
-        share(rest.min(wanted), &loss);
-        rest -= rest.min(wanted);
-    }
-    if rest != 0.0 {
-        let closed = if rest > 0.0 { Stand::Full } else { Stand::Empty };
-        let open = stores.iter().filter(|&&at| state.stand(at) != closed);
-        if let Some(rank) = open.map(|&at| system.tanks[at].rank).min() {
-            share(rest, &|at, stand| {
-                let tank = &system.tanks[at];
-                (stand != closed && tank.rank == rank).then_some(tank.capacity)
-            });
-        }
-    }
-}
-
-/// What a full store loses standing.
-fn full_loss(tank: &Tank) -> f64 {
-    tank.loses + tank.decays * tank.capacity
 }
