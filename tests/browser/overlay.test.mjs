@@ -117,6 +117,14 @@ test("it shows what the service says, and counts down at the speed of the simula
   await close();
 });
 
+test("parts that the link leaves out are not there", async () => {
+  const { open, close } = await profile();
+  const page = await open(link("plan=kestrel-deep&show=verdict,stores"));
+  await shows(page);
+  assert.deepEqual(await page.locator(".panel:visible").evaluateAll((all) => all.map(({ id }) => id).sort()), ["stores", "verdict"]);
+  await close();
+});
+
 test("a document too long for a link is asked by QUERY, to a 304 likewise", async () => {
   const { open, answers, close } = await profile();
   const page = await open(link("plan=large.json&poll=0.3"));

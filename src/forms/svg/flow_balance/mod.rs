@@ -55,9 +55,12 @@ pub(in crate::forms::svg) fn network(canvas: &mut Canvas, answer: &FlowBalance, 
     }
 }
 
-/// How much would have to be gathered into one box to draw the network so high: 0 where nothing is.
-pub(in crate::forms::svg) fn gathering(answer: &FlowBalance, height: f64) -> usize {
-    arranged(answer, area(0.0, height)).map_or(0, |(tried, ..)| tried)
+/// The steps by which ever more is gathered into one box.
+pub(in crate::forms::svg) const GATHERINGS: usize = TRIES.len();
+
+/// At which of the first `few` steps of gathering the network can be drawn so high: 0 where nothing is gathered.
+pub(in crate::forms::svg) fn gathering(answer: &FlowBalance, height: f64, few: usize) -> Option<usize> {
+    arranged_in(answer, area(0.0, height), few).map(|(tried, ..)| tried)
 }
 
 fn area(top: f64, height: f64) -> Area {
@@ -71,7 +74,11 @@ pub(in crate::forms::svg) fn power_strip(canvas: &mut Canvas, answer: &FlowBalan
 
 /// Which of [`TRIES`] fits, and what comes of it.
 fn arranged(answer: &FlowBalance, area: Area) -> Option<(usize, Graph, Layout)> {
-    for (tried, (most, sizes)) in TRIES.into_iter().enumerate() {
+    arranged_in(answer, area, GATHERINGS)
+}
+
+fn arranged_in(answer: &FlowBalance, area: Area, few: usize) -> Option<(usize, Graph, Layout)> {
+    for (tried, (most, sizes)) in TRIES.into_iter().take(few).enumerate() {
         let graph = graph::graph(answer, most);
         if graph.nodes.is_empty() {
             return None;

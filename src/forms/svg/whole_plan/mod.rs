@@ -31,7 +31,8 @@ pub fn draw(answer: &WholePlan) -> String {
     let left = |height: u32| f64::from(height) - FOOT - floor - gauges - power - top;
     // Where no matter flows, what there is to see is heat.
     let heat = answer.heat.as_ref().filter(|_| !flows && left(HEIGHTS[0]) + top >= heat_budget::LEDGERS_END);
-    let height = if flows { height(left, |room| flow_balance::gathering(&answer.flow, room)) } else { HEIGHTS[0] };
+    let height =
+        if flows { height(left, |room, few| flow_balance::gathering(&answer.flow, room, few)) } else { HEIGHTS[0] };
     let (mut canvas, _) = sheet(height, title, &answer.say, answer.verdict, flow_balance::TITLE);
     // From the bottom up, so that what is left is for the network.
     let mut bottom = f64::from(height) - FOOT;
@@ -59,20 +60,17 @@ pub fn draw(answer: &WholePlan) -> String {
     canvas.finish()
 }
 
-/// The least of [`HEIGHTS`] with which least is gathered, by the room that each leaves to the network.
-fn height(room: impl Fn(u32) -> f64, gathering: impl Fn(f64) -> usize) -> u32 {
-    let mut best = (usize::MAX, HEIGHTS[0]);
+/// The least of [`HEIGHTS`] with which least is gathered. `room` is what each leaves to the network, `gathering` at which of the
+/// first so many steps of gathering that is enough.
+fn height(room: impl Fn(u32) -> f64, gathering: impl Fn(f64, usize) -> Option<usize>) -> u32 {
+    let mut best = (flow_balance::GATHERINGS, HEIGHTS[0]);
     for height in HEIGHTS {
         let room = room(height);
-        if room < LEAST_FLOWS {
-            continue;
-        }
-        let gathered = gathering(room - 4.0);
-        if gathered < best.0 {
-            best = (gathered, height);
-        }
-        if gathered == 0 {
-            break;
+        // A higher sheet is worth it only where less is gathered.
+        if room >= LEAST_FLOWS
+            && let Some(less) = gathering(room - 4.0, best.0)
+        {
+            best = (less, height);
         }
     }
     best.1
