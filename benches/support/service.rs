@@ -12,9 +12,10 @@ pub struct Service {
 }
 
 impl Service {
-    /// Starts it with its defaults.
+    /// Starts it with its defaults: the program that was built with the bench, or the one that `PROGRAM` names.
     pub fn start() -> Self {
-        let mut process = Command::new(env!("CARGO_BIN_EXE_hotwell"))
+        let program = std::env::var_os("PROGRAM").unwrap_or_else(|| env!("CARGO_BIN_EXE_hotwell").into());
+        let mut process = Command::new(program)
             .args(["--listen", "127.0.0.1:0"])
             .stdout(Stdio::piped())
             .stderr(Stdio::null())

@@ -302,7 +302,7 @@ impl Described for CountDoc {
 }
 
 impl Described for PlaceDoc {
-    const NAME: Option<&'static str> = Some("Placed");
+    const NAME: Option<&'static str> = Some("PlacedCount");
     fn body() -> Schema {
         let all = words("As many as there are and no row before was asked to place.", &[ALL]);
         one_of(

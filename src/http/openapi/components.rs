@@ -12,6 +12,8 @@ pub(super) type Schemas = Vec<(String, RefOr<Schema>)>;
 
 /// Schemas in which `null` says something.
 const NULLABLE: [&str; 2] = ["Moment", "Size"];
+/// Fields of which `null` says something.
+const NULL_FIELDS: [(&str, &str); 2] = [("HeatBudget", "cooling_stops"), ("WholePlan", "cooling_stops")];
 
 /// The `components` object.
 pub fn all() -> Value {
@@ -30,6 +32,29 @@ pub(super) fn gather<T: ToSchema + PartialSchema>(schemas: &mut Schemas) {
 }
 
 fn schemas() -> Value {
+    let mut named = named();
+    for (name, schema) in &mut named {
+        if !NULLABLE.contains(&name.as_str()) {
+            tidy(schema);
+        }
+        for (_, field) in NULL_FIELDS.iter().filter(|(holder, _)| holder == name) {
+            let field = &mut schema["properties"][*field];
+            let about = field["description"].take();
+            let value = if field["$ref"].is_null() { field["allOf"][0].take() } else { field.take() };
+            *field = json!({"description": about, "oneOf": [{"$ref": value["$ref"]}, {"type": "null"}]});
+        }
+        if name == "BatchInquiry" {
+            // What is wrong with one question is no matter to another: it is told in its own place.
+            let anything = json!({"description": "Anything else, which is answered with what is wrong with it."});
+            let item = schema["properties"]["items"]["items"].take();
+            schema["properties"]["items"]["items"] = json!({"anyOf": [item, anything]});
+        }
+    }
+    Value::Object(named.into_iter().collect())
+}
+
+/// Every schema by its name, once.
+fn named() -> Vec<(String, Value)> {
     let mut found: Schemas = Vec::new();
     for asked in questions::all() {
         (asked.gather)(&mut found);
@@ -63,19 +88,15 @@ fn schemas() -> Value {
                "description": "A document through zlib (RFC 1950), then base64url (RFC 4648) without padding."}),
     ));
     named.sort_by(|a, b| a.0.cmp(&b.0));
-    named.dedup_by(|a, b| a.0 == b.0);
+    // One type is met in many places; two types of one name would hide one another, which a test rules out.
+    named.dedup();
     for asked in questions::all() {
         // Each answer says which question it answers: that is how a reader of a batch tells them apart.
         for (_, schema) in named.iter_mut().filter(|(name, _)| *name == asked.schema) {
             schema["properties"]["question"]["enum"] = json!([asked.name]);
         }
     }
-    for (name, schema) in &mut named {
-        if !NULLABLE.contains(&name.as_str()) {
-            tidy(schema);
-        }
-    }
-    Value::Object(named.into_iter().collect())
+    named
 }
 
 /// Bounds where the types have none of their own, so that every number, string and list has some; and no `null` where a
@@ -188,4 +209,16 @@ fn responses() -> Value {
     }
     responses.insert("NotModified".to_owned(), json!({"description": "The client holds this answer already."}));
     Value::Object(responses)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_two_types_have_one_name() {
+        let named = named();
+        let twice: Vec<_> = named.windows(2).filter(|pair| pair[0].0 == pair[1].0).map(|pair| &pair[0].0).collect();
+        assert!(twice.is_empty(), "{twice:?}");
+    }
 }

@@ -46,7 +46,7 @@ pub struct ZoneFigures {
     pub greatest_c: f64,
     /// When it first passes its own limit, in s; `null`: not within the horizon. Absent where it has none.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[cfg_attr(feature = "openapi", schema(value_type = Option<f64>))]
+    #[cfg_attr(feature = "openapi", schema(value_type = Option<crate::questions::fill_level::Moment>))]
     pub first_over_limit_s: Option<Option<f64>>,
     /// The limit, in °C.
     #[serde(skip_serializing_if = "Option::is_none")]
