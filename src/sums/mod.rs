@@ -27,6 +27,7 @@ mod row_fit;
 mod sensible;
 mod sequent_peak;
 mod stage_bands;
+mod steam;
 mod stock_cycle;
 mod store_time;
 mod supply_average;
@@ -109,6 +110,8 @@ static REGISTRY: &[Sum] = &[
     walls::SUM,
     exchanger::EXCHANGER,
     exchanger::LOG_MEAN,
+    steam::STATE,
+    steam::CYCLE,
 ];
 
 /// Every sum there is.

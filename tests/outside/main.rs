@@ -22,8 +22,8 @@
 //! | B23 ballast | an intermittent source | – |
 //! | A17 cutting stock | patterns are units, sized | the list of patterns and the area bound are arithmetic on the problem, done in the test |
 //!
-//! IAPWS-IF97 is held to the verification values of its release in `src/plan/presets.rs`. Problems of heat exchangers, cycles and
-//! radiation have no plan: a zone is a lump.
+//! IAPWS-IF97 is held to the verification values of its release in `src/plan/presets.rs`, and as a sum in `tests/sums/cases.json`,
+//! where a steam cycle is. Problems of heat exchangers and radiation have no plan: a zone is a lump.
 
 mod combustion;
 mod cutting;

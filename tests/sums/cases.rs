@@ -12,7 +12,9 @@
 //! | B09 thermocouple bead | `lumped-sphere`, then `cool-down` |
 //! | B10 glazing | `wall-loss`, single and double |
 //! | B12 exchanger | `heat-exchanger`: correlation, exact cross flow, counterflow |
+//! | B14 Rankine cycle | `steam-cycle` |
 //! | B15 Carnot | `carnot-limit` |
+//! | B16 verification values of IAPWS-IF97 | `steam-state` |
 //! | B18 chiller | `refrigeration-cycle` |
 //! | B23 ballast under pulses | `pulsed-heat` |
 //! | B25 load levelling | `load-levelling`, the day's load in one of three steps |
@@ -24,8 +26,7 @@
 //! | C13 stock cycle | `stock-cycle`, one unit as a kilogram |
 //! | C14 expansion vessel | `expansion-vessel` |
 //!
-//! The others of the project's list are no sums: a Rankine cycle and the verification values of IAPWS-IF97 want properties of
-//! steam (B14, B16), a pump and a battery over time want a rehearsal (C16, C18).
+//! The others of the project's list are no sums: a pump and a battery over time want a rehearsal (C16, C18).
 
 use serde_json::Value;
 

@@ -313,6 +313,19 @@ fn one_fault_each() {
         ),
         ("heat-exchanger", "conductance=4&hot_capacity=1&cold_capacity=2&hot_in=1&cold_in=3", "hot_in", Contradiction),
         ("log-mean-difference", "heat=1&hot_in=90&hot_out=60&cold_in=20&cold_out=95", "hot_out", Contradiction),
+        ("steam-state", "pressure=1e5", "temperature", MissingField),
+        ("steam-state", "pressure=1e5&temperature=20&quality=1", "quality", Contradiction),
+        ("steam-state", "pressure=30 MPa&quality=1", "pressure", OutOfRange),
+        ("steam-state", "temperature=380&quality=1", "temperature", OutOfRange),
+        ("steam-cycle", "pressure=1e5&condenser=2e5", "condenser", Contradiction),
+        ("steam-cycle", "pressure=1e6&temperature=150&condenser=1e4", "temperature", Contradiction),
+        ("steam-cycle", "pressure=30 MPa&condenser=10 kPa", "pressure", OutOfRange),
+        (
+            "steam-cycle",
+            "pressure=20 MPa&condenser=19.9 MPa&turbine_efficiency=0.1&pump_efficiency=0.01",
+            "condenser",
+            Contradiction,
+        ),
     ] {
         assert_eq!(faults(name, query), named([(at, code)]), "{name}?{query}");
     }

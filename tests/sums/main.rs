@@ -322,8 +322,9 @@ fn sane(answer: &SumAnswer) {
     }
     assert!(answer.figures.iter().count() > 0);
     for (name, figure) in answer.figures.iter() {
-        // A temperature on a scale lies on either side of its zero.
-        let least = if name.ends_with("_c") { -3e6 } else { 0.0 };
+        // A temperature on a scale lies on either side of its zero, and so do enthalpy and entropy of water.
+        let has_zero = name.ends_with("_c") || name.starts_with("enthalpy") || name.starts_with("entropy");
+        let least = if has_zero { -3e6 } else { 0.0 };
         assert!(figure.is_finite() && figure >= least, "{}: {name} is {figure}", answer.say);
         assert!(!name.ends_with("_share") || figure <= 1.0, "{}: {name} is {figure}", answer.say);
     }
