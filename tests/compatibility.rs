@@ -124,18 +124,24 @@ fn kind(schema: &Value) -> String {
     }
 }
 
+/// What a line is of: an operation, as `GET /v1/plan`, or a schema.
+fn owner(line: &str) -> &str {
+    let is_operation = METHODS.iter().any(|method| line.starts_with(&method.to_uppercase()));
+    let end = if is_operation { line.match_indices(' ').nth(1).map(|(at, _)| at) } else { line.find('.') };
+    &line[..end.unwrap_or(line.len())]
+}
+
 /// What breaks programs that rely on `released`.
 fn broken(released: &BTreeSet<String>, now: &BTreeSet<String>) -> Vec<String> {
     let gone = released.difference(now).filter(|line| !line.starts_with("must ")).map(|line| format!("gone: {line}"));
-    // What was there before must now hold more.
+    // What was there before must now hold more; what is new may ask for what it likes.
     let known: BTreeSet<&str> = released
         .iter()
-        .filter_map(|line| line.strip_prefix("asks "))
-        .map(|line| line.split(['.', ':']).next().unwrap_or(line))
+        .filter_map(|line| line.strip_prefix("asks ").or(line.strip_prefix("operation ")))
+        .map(owner)
         .collect();
-    let wanted = now.difference(released).filter_map(|line| line.strip_prefix("must ")).filter(|line| {
-        known.contains(line.split('.').next().unwrap_or(line)) || known.iter().any(|at| line.starts_with(at))
-    });
+    let new = now.difference(released).filter_map(|line| line.strip_prefix("must "));
+    let wanted = new.filter(|line| known.contains(owner(line)));
     gone.chain(wanted.map(|line| format!("wanted now: {line}"))).collect()
 }
 
@@ -182,6 +188,8 @@ fn what_breaks_is_found_and_what_is_added_is_not() {
             answer["properties"]["extra_kg"] = serde_json::json!({"type": "number"});
             other["components"]["schemas"]["FlowBalance"] = answer;
             other["paths"]["/v1/new"] = other["paths"]["/v1/sums"].clone();
+            let sum = other["paths"]["/v1/sums/units-needed"].clone();
+            other["paths"]["/v1/sums/units-needed-anew"] = sum;
         }),
         Vec::<String>::new()
     );
@@ -193,6 +201,14 @@ fn what_breaks_is_found_and_what_is_added_is_not() {
     assert!(gone.contains(&"gone: always FlowBalance.verdict".to_owned()), "{gone:?}");
     let wanted = changed(&|other| other["components"]["schemas"]["Plan"]["required"] = serde_json::json!(["title"]));
     assert_eq!(wanted, ["wanted now: Plan.title"]);
+    let asked = changed(&|other| {
+        let parameters = &mut other["paths"]["/v1/sums/units-needed"]["get"]["parameters"];
+        let all = parameters.as_array_mut().expect("parameters");
+        all.push(
+            serde_json::json!({ "name": "haste", "in": "query", "required": true, "schema": { "type": "number" } }),
+        );
+    });
+    assert_eq!(asked, ["wanted now: GET /v1/sums/units-needed haste"]);
     let renamed = changed(&|other| other["paths"]["/v1/sums"]["get"]["operationId"] = serde_json::json!("sums"));
     assert_eq!(renamed, ["gone: operation GET /v1/sums as listSums"]);
     let path = changed(&|other| drop(other["paths"].as_object_mut().expect("paths").remove("/v1/plan.svg")));
