@@ -11,7 +11,7 @@ use utoipa::{PartialSchema, ToSchema};
 pub(super) type Schemas = Vec<(String, RefOr<Schema>)>;
 
 /// Schemas in which `null` says something.
-const NULLABLE: [&str; 2] = ["Moment", "Size"];
+const NULLABLE: [&str; 3] = ["Moment", "Size", "CoolingStopsOrNothing"];
 /// Fields of which `null` says something.
 const NULL_FIELDS: [(&str, &str); 2] = [("HeatBudget", "cooling_stops"), ("WholePlan", "cooling_stops")];
 
@@ -40,14 +40,10 @@ fn schemas() -> Value {
         for (_, field) in NULL_FIELDS.iter().filter(|(holder, _)| holder == name) {
             let field = &mut schema["properties"][*field];
             let about = field["description"].take();
-            let value = if field["$ref"].is_null() { field["allOf"][0].take() } else { field.take() };
-            *field = json!({"description": about, "oneOf": [{"$ref": value["$ref"]}, {"type": "null"}]});
+            *field = json!({"$ref": "#/components/schemas/CoolingStopsOrNothing", "description": about});
         }
         if name == "BatchInquiry" {
-            // What is wrong with one question is no matter to another: it is told in its own place.
-            let anything = json!({"description": "Anything else, which is answered with what is wrong with it."});
-            let item = schema["properties"]["items"]["items"].take();
-            schema["properties"]["items"]["items"] = json!({"anyOf": [item, anything]});
+            schema["properties"]["items"]["items"] = json!({"$ref": "#/components/schemas/BatchEntry"});
         }
     }
     Value::Object(named.into_iter().collect())
@@ -68,6 +64,11 @@ fn named() -> Vec<(String, Value)> {
         .map(|(name, schema)| (name, serde_json::to_value(schema).unwrap_or_default()))
         .collect();
     named.extend(questions::batch());
+    named.push((
+        "CoolingStopsOrNothing".to_owned(),
+        json!({"description": "What comes of it that all coolers stop; null: nothing within the horizon.",
+               "oneOf": [{"$ref": "#/components/schemas/CoolingStops"}, {"type": "null"}]}),
+    ));
     named.push((
         "Line".to_owned(),
         json!({"type": "string", "maxLength": 400, "description": "One line without control characters.",

@@ -107,6 +107,12 @@ pub fn batch() -> Vec<(String, Value)> {
         .collect();
     vec![
         (
+            // What is wrong with one question is no matter to another: it is told in its own place.
+            "BatchEntry".to_owned(),
+            json!({"description": "A question of a batch.", "anyOf": [{"$ref": "#/components/schemas/BatchItem"},
+                {"description": "Anything else, which is answered with what is wrong with it."}]}),
+        ),
+        (
             "BatchAnswer".to_owned(),
             json!({"type": "object", "description": "What comes of each question of a batch.",
             "required": ["question", "engine", "verdict", "say", "items"],
