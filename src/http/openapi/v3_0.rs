@@ -79,6 +79,8 @@ fn nullable(object: &mut Map<String, Value>) {
         object.insert("nullable".to_owned(), json!(true));
         object.remove(union);
         if let [only] = real.as_slice() {
+            // Beside `nullable` there must be a type, and what is named here are objects.
+            object.insert("type".to_owned(), json!("object"));
             object.insert("allOf".to_owned(), json!([only]));
         } else {
             object.insert(union.to_owned(), Value::Array(real));
