@@ -163,7 +163,7 @@ fn parameters() -> Value {
         "packed": {"name": "z", "in": "query", "required": true, "schema": {"$ref": "#/components/schemas/PackedDocument"},
             "description": "The document, packed into the link."},
         "ifNoneMatch": {"name": "If-None-Match", "in": "header", "required": false,
-            "schema": {"type": "string", "maxLength": 16_384},
+            "schema": {"type": "string", "maxLength": 8192},
             "description": "Entity tags that the client holds: a match is answered 304 without a body."},
     })
 }
