@@ -9,8 +9,9 @@ use crate::rehearsal::WarmRecord;
 
 /// Rounds in which the least ballast is closed in on.
 const BALLAST_ROUNDS: usize = 60;
-/// Masses are tried up to so many times the present one, and down to as small a part of it.
-const BALLAST_REACH: f64 = 1e4;
+/// Masses are tried up to so many times the present one, and down to as small a part of it, in these steps: most plants lie near,
+/// and what is a thousand times as light swings so fast that it takes as much longer to reckon.
+const BALLAST_REACH: [f64; 3] = [4.0, 64.0, 1e4];
 
 /// A zone whose contents ride out an intermittent source.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -167,8 +168,8 @@ fn ballast(plan: &Plan, reckoned: &Reckoned, budget: &Budget<'_>) -> Result<Vec<
             }))
         };
         let cycle = span(1.0)?;
-        let least = match zone.limit_c {
-            Some(limit) if cycle.is_some() => least_times(limit, &mut span)?,
+        let least = match (zone.limit_c, cycle) {
+            (Some(limit), Some((peak, _))) => least_times(limit, peak - limit, &mut span)?,
             _ => None,
         };
         found.push(Ballast {
@@ -182,15 +183,30 @@ fn ballast(plan: &Plan, reckoned: &Reckoned, budget: &Budget<'_>) -> Result<Vec<
     Ok(found)
 }
 
-/// The least multiple of the present mass whose peak keeps the limit: the peak falls as the mass grows.
+/// The least multiple of the present mass whose peak keeps the limit: the peak falls as the mass grows. `at_present` is how far the
+/// peak of the present mass is over it.
 fn least_times(
     limit: f64,
+    at_present: f64,
     span: &mut impl FnMut(f64) -> Result<Option<(f64, f64)>, Halt>,
 ) -> Result<Option<f64>, Halt> {
-    let over = |peak: Option<(f64, f64)>| peak.map(|(peak, _)| peak - limit);
+    let mut over = |times: f64| Ok(span(times)?.map(|(peak, _)| peak - limit));
     // Two masses with the limit between their peaks.
-    let (mut small, mut large) = (1.0 / BALLAST_REACH, BALLAST_REACH);
-    let (Some(mut at_small), Some(mut at_large)) = (over(span(small)?), over(span(large)?)) else { return Ok(None) };
+    let (mut small, mut at_small, mut large, mut at_large) = (1.0, at_present, 1.0, at_present);
+    for reach in BALLAST_REACH {
+        if at_small > 0.0 && at_large <= 0.0 {
+            break;
+        }
+        if at_present > 0.0 {
+            (small, at_small) = (large, at_large);
+            let Some(now) = over(reach)? else { return Ok(None) };
+            (large, at_large) = (reach, now);
+        } else {
+            (large, at_large) = (small, at_small);
+            let Some(now) = over(1.0 / reach)? else { return Ok(None) };
+            (small, at_small) = (1.0 / reach, now);
+        }
+    }
     if at_small <= 0.0 {
         return Ok(Some(0.0));
     }
@@ -210,7 +226,7 @@ fn least_times(
             low + (high - low) * at_small / (at_small - at_large)
         };
         let middle = middle.exp().clamp(small * (1.0 + 1e-12), large);
-        let Some(now) = over(span(middle)?) else { return Ok(None) };
+        let Some(now) = over(middle)? else { return Ok(None) };
         if now.abs() < 1e-10 {
             return Ok(Some(middle));
         }

@@ -21,7 +21,7 @@ pub const MOST_TRIED: usize = 6;
 /// Plans with more things than this get no remedy tried: it costs as much as some more answers.
 const MOST_THINGS: usize = 2_000;
 /// Looks at the budget's hook that all trials together may take, where the answer itself took fewer.
-const LEAST_LOOKS: u64 = 4_000;
+const LEAST_LOOKS: u64 = 2_000;
 /// Bytes of what is said of what remains.
 const SAID: usize = 300;
 

@@ -30,6 +30,10 @@ pub use warm::Heat;
 /// Events nearer than this share of the clock are one moment.
 pub const ONE_MOMENT: f64 = 1e-9;
 
+/// Moments between two looks at the budget's hook, and as how many of them finding what zones meet next counts.
+const BETWEEN_LOOKS: u64 = 256;
+const SEARCH: u64 = 16;
+
 /// A part being rehearsed.
 pub struct Island<'s> {
     /// The part.
@@ -65,6 +69,8 @@ pub struct Island<'s> {
     pub commensurate: bool,
     /// Events simulated.
     pub simulated: u64,
+    /// Moments since the last look at the budget's hook.
+    effort: u64,
     /// How far it got.
     pub reached_s: f64,
     /// Whether to end where a demand has been cut for longer than a moment.
@@ -121,6 +127,8 @@ impl<'s> Island<'s> {
             settled: None,
             commensurate,
             simulated: 0,
+            // The first moment looks.
+            effort: BETWEEN_LOOKS,
             reached_s: 0.0,
             ends_when_short: false,
             due: Vec::new(),
@@ -188,8 +196,12 @@ impl<'s> Island<'s> {
                 self.finish(self.now_s);
                 return Ok(());
             }
-            if self.simulated.is_multiple_of(256) && budget.is_stopped() {
-                return Err(Halt::Stopped);
+            self.effort += 1;
+            if self.effort >= BETWEEN_LOOKS {
+                self.effort = 0;
+                if budget.is_stopped() {
+                    return Err(Halt::Stopped);
+                }
             }
             match self.moment(next, horizon_s, budget) {
                 Ok(()) => {}

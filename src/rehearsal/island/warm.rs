@@ -1,7 +1,7 @@
 //! Temperatures of an island, on the island's clock: what zones do of themselves, what runs in them, and the power that
 //! follows from how warm they are.
 
-use super::{Island, ONE_MOMENT};
+use super::{Island, ONE_MOMENT, SEARCH};
 use crate::budget::{Budget, Halt};
 use crate::heat::{HeatBlock, HeatEvent, Leaves};
 use crate::plan::ThermostatId;
@@ -182,6 +182,7 @@ impl Island<'_> {
     pub(super) fn schedule(&mut self, now: f64) {
         let slot = self.heat_slot();
         let Some(heat) = &mut self.heat else { return };
+        self.effort += SEARCH;
         let span = heat.horizon_s - now;
         let next = heat.block.next(span);
         heat.event = next.map(|(_, event)| event);
