@@ -25,6 +25,7 @@ use tower::Service as _;
 use tracing::Level;
 
 use crate::http::body::Room;
+use crate::http::conditional::{IF_NONE_MATCH_BYTES, if_none_match_bytes};
 use crate::http::cors;
 use crate::http::endpoint::RouteName;
 use crate::http::negotiate;
@@ -178,6 +179,11 @@ impl App {
             let limit = self.settings.header_bytes as f64;
             let detail = "the headers are larger than the limit";
             return Some(Problem::limit(Kind::HeadersTooLarge, "header-bytes", limit, "bytes", detail));
+        }
+        if if_none_match_bytes(request.headers()) > IF_NONE_MATCH_BYTES {
+            let limit = IF_NONE_MATCH_BYTES as f64;
+            let detail = "If-None-Match is longer than the limit; name only the tags of this answer, or leave it out";
+            return Some(Problem::limit(Kind::HeadersTooLarge, "if-none-match-bytes", limit, "bytes", detail));
         }
         None
     }

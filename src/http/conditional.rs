@@ -13,6 +13,15 @@ use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use crate::forms::Form;
 use crate::http::problem::{Kind, Problem};
 
+/// The most bytes of `If-None-Match`: some two hundred tags, where one answer has eight.
+pub const IF_NONE_MATCH_BYTES: usize = 8 << 10;
+
+/// How long `If-None-Match` is. Several lines of it are one list, joined by a comma and a space (RFC 9110, section 5.3).
+#[must_use]
+pub fn if_none_match_bytes(headers: &HeaderMap) -> usize {
+    headers.get_all(IF_NONE_MATCH).iter().map(|value| value.len() + 2).sum::<usize>().saturating_sub(2)
+}
+
 /// A strong entity tag without its quotes.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Tag(String);
@@ -151,6 +160,16 @@ mod tests {
         assert_eq!(tag.precondition(&headers, false), Precondition::None, "the client cannot read what it names");
         assert_eq!(tag.precondition(&if_none_match(" * "), false), Precondition::HeldIfAny);
         assert_eq!(tag.precondition(&HeaderMap::new(), false), Precondition::None);
+    }
+
+    #[test]
+    fn lines_of_if_none_match_are_measured_as_one_list() {
+        let mut headers = HeaderMap::new();
+        assert_eq!(if_none_match_bytes(&headers), 0);
+        headers.append(IF_NONE_MATCH, HeaderValue::from_static("\"a\""));
+        assert_eq!(if_none_match_bytes(&headers), 3);
+        headers.append(IF_NONE_MATCH, HeaderValue::from_static("\"b\""));
+        assert_eq!(if_none_match_bytes(&headers), "\"a\", \"b\"".len());
     }
 
     #[test]

@@ -104,7 +104,7 @@ kinds! {
     /// This client sent more requests than one may. `RateLimit-Policy` says how many may be sent in how many seconds, `RateLimit` what
     /// is left; ask again after `Retry-After` seconds.
     RateLimited: 429 "rate-limited" "Too many requests";
-    /// The header section is larger than the limit named in `limit`.
+    /// The header section, or the one header named in `limit`, is larger than the limit.
     HeadersTooLarge: 431 "headers-too-large" "Headers too large";
     /// Something is wrong in the service, not in the request. The request id finds it in the log.
     Internal: 500 "internal" "Internal error";
@@ -117,11 +117,11 @@ kinds! {
     NotReady: 503 "not-ready" "Not ready";
 }
 
-/// A limit that was hit, by the name of the flag that sets it.
+/// A limit that was hit, by the name of the flag that sets it; the one of `If-None-Match` is fixed.
 #[derive(Clone, Debug, PartialEq, Serialize, utoipa::ToSchema)]
 #[schema(as = ProblemLimit)]
 pub struct Limit {
-    /// The name: the flag of the service without its dashes.
+    /// The name: the flag of the service without its dashes, or `if-none-match-bytes`.
     pub name: &'static str,
     /// The value in force.
     pub value: f64,

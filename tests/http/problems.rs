@@ -137,6 +137,20 @@ async fn a_long_address_and_large_headers_are_problems() {
     let large = server.request("GET", "/").header("x-large", "x".repeat(20_000)).send().await.expect("a response");
     assert_eq!(large.status(), 431);
     assert_eq!(large.json::<Value>().await.expect("JSON")["limit"]["name"], "header-bytes");
+    // As long as the API description allows is answered, one byte more is not, in one line or in several.
+    for (length, status) in [(8192, 200), (8193, 431)] {
+        let whole = server.request("GET", "/v1/sums").header("if-none-match", "x".repeat(length));
+        let halves = server.request("GET", "/v1/sums").header("if-none-match", "x".repeat(length - 4098));
+        for request in [whole, halves.header("if-none-match", "y".repeat(4096))] {
+            let response = request.send().await.expect("a response");
+            assert_eq!(response.status(), status, "{length}");
+            if status == 431 {
+                let problem = response.json::<Value>().await.expect("JSON");
+                assert_eq!(problem["limit"]["name"], "if-none-match-bytes");
+                assert_eq!(problem["limit"]["value"], 8192.0);
+            }
+        }
+    }
     // Past what the connection buffers, hyper answers by itself, without a body.
     let endless = raw(server.address, format!("GET / HTTP/1.1\r\nx: {}", "x".repeat(200_000)).as_bytes()).await;
     assert!(endless.starts_with("HTTP/1.1 431"), "{endless}");

@@ -2,6 +2,7 @@
 
 use super::paths::PROBLEMS;
 use super::questions;
+use crate::http::conditional::IF_NONE_MATCH_BYTES;
 use crate::http::problem::{Kind, ProblemBody};
 use crate::sums::{SumAnswer, SumList};
 use serde_json::{Map, Value, json};
@@ -163,8 +164,8 @@ fn parameters() -> Value {
         "packed": {"name": "z", "in": "query", "required": true, "schema": {"$ref": "#/components/schemas/PackedDocument"},
             "description": "The document, packed into the link."},
         "ifNoneMatch": {"name": "If-None-Match", "in": "header", "required": false,
-            "schema": {"type": "string", "maxLength": 8192},
-            "description": "Entity tags that the client holds: a match is answered 304 without a body."},
+            "schema": {"type": "string", "maxLength": IF_NONE_MATCH_BYTES},
+            "description": "Entity tags that the client holds: a match is answered 304 without a body. Longer ones are answered 431."},
     })
 }
 
