@@ -42,6 +42,8 @@ static PARTS: LazyLock<Named> = LazyLock::new(|| {
         ("show.js", BuiltIn::new(SCRIPT, include_str!("page/show.js"))),
         ("document.js", BuiltIn::new(SCRIPT, include_str!("page/document.js"))),
         ("links.js", BuiltIn::new(SCRIPT, include_str!("page/links.js"))),
+        // For pages of others: the elements of `examples/embed`.
+        ("hotwell.js", BuiltIn::new(SCRIPT, include_str!("../../examples/embed/hotwell.js"))),
         ("icon.svg", BuiltIn::new(PICTURE, include_str!("page/icon.svg"))),
     ]
 });

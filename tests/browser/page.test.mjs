@@ -93,7 +93,13 @@ test("the links to copy give what the page shows", async () => {
   assert.equal(await (await fetch(await of("Chat bot"))).text(), say);
   assert.equal((await (await fetch(await of("JSON"))).json()).say, say);
   assert.match(await (await fetch(await of("Overlay"))).text(), /^<svg/);
-  assert.match(await of("Embed"), /^<img src="http[^"]*\.svg\?[^"]*" alt="/);
+  assert.match(await of("Embed: picture"), /^<img src="http[^"]*\.svg\?[^"]*" alt="/);
+  const live = await of("Embed: live calculator");
+  assert.match(live, /^<script src="(http[^"]*\/page\/hotwell\.js)" defer><\/script><hotwell-sum name="/);
+  // Pages of others may load it.
+  const script = await fetch(live.match(/src="([^"]*)"/)[1]);
+  assert.equal(script.status, 200);
+  assert.equal(script.headers.get("cross-origin-resource-policy"), "cross-origin");
   const back = await open((await of("This page")).replace(`${server.url}/`, ""));
   assert.equal(await says(back.page.locator("#sum-set-point-window .say"), /./), say);
   await back.close();

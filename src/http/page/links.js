@@ -61,10 +61,14 @@ export function answerLinks(path, query, say, page) {
   const host = location.origin;
   const picture = `${host}${path}.svg?${query}`;
   const bot = `${host}${path}.txt?${query}&errors=200`;
+  const sum = path.startsWith("/v1/sums/") ? path.slice("/v1/sums/".length) : null;
+  const link = `<a href="${attribute(`${host}${path}.txt?${query}`)}">${attribute(say)}</a>`;
+  const live = `<script src="${host}/page/hotwell.js" defer></script><hotwell-sum name="${sum}">${link}</hotwell-sum>`;
   return [
     { name: "Chat bot: one line", text: bot, look: bot },
     { name: "Overlay: picture", text: picture, look: picture },
-    { name: "Embed: HTML", text: `<img src="${attribute(picture)}" alt="${attribute(say)}">` },
+    ...(sum ? [{ name: "Embed: live calculator", text: live }] : []),
+    { name: "Embed: picture", text: `<img src="${attribute(picture)}" alt="${attribute(say)}">` },
     { name: "Preview: PNG", text: `${host}${path}.png?${query}`, look: `${host}${path}.png?${query}` },
     { name: "JSON", text: `${host}${path}.json?${query}`, look: `${host}${path}.json?${query}` },
     { name: "This page", text: `${host}/${page}`, look: null },
