@@ -6,7 +6,8 @@
 
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::num::NonZeroU32;
-use std::time::Duration;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::{Duration, Instant};
 
 use axum::http::{HeaderMap, HeaderName, HeaderValue};
 use governor::clock::{Clock, DefaultClock};
@@ -32,7 +33,7 @@ enum Client {
     V4(Ipv4Addr),
     /// The upper half.
     V6(u64),
-    /// All who come when so many are known already.
+    /// All who come while so many are known already.
     Crowd,
 }
 
@@ -51,6 +52,9 @@ pub struct Rate {
     clock: DefaultClock,
     quota: u32,
     trusted: Vec<IpNet>,
+    began: Instant,
+    /// The second since then in which clients were last forgotten.
+    swept: AtomicU64,
 }
 
 /// What a client may send still.
@@ -72,6 +76,8 @@ impl Rate {
             clock: DefaultClock::default(),
             quota: per_minute,
             trusted,
+            began: Instant::now(),
+            swept: AtomicU64::new(0),
         })
     }
 
@@ -97,12 +103,16 @@ impl Rate {
         Standing { quota: self.quota, left }
     }
 
-    /// Forgets who has not come of late when there are too many; when that does not help, newcomers share one bucket.
+    /// Forgets who has not come of late when there are too many, at most once a second, for it looks at all of them; when that does
+    /// not help, all share one bucket.
     fn known(&self, client: Client) -> Client {
         if self.buckets.len() < CLIENTS {
             return client;
         }
-        self.buckets.retain_recent();
+        let second = self.began.elapsed().as_secs() + 1;
+        if self.swept.swap(second, Ordering::Relaxed) != second {
+            self.buckets.retain_recent();
+        }
         if self.buckets.len() < CLIENTS { client } else { Client::Crowd }
     }
 }

@@ -1,5 +1,6 @@
 //! Reading a quantity: a number and a unit of measure, as people write them.
 
+use std::borrow::Cow;
 use std::collections::HashMap;
 
 use super::Time;
@@ -190,6 +191,7 @@ impl QuantityReader {
     }
 
     fn kelvins(&mut self, text: &str, reckon: impl Fn(f64, Scale) -> f64) -> Result<f64, QuantityFault> {
+        let text = &*with_degree(text);
         let reading = self.read_any(text);
         // Nothing of a scale's own, such as 0 K, is no quantity out of range.
         let exponents = match &reading {
@@ -274,6 +276,18 @@ pub fn unit_of(text: &str) -> Option<&str> {
 #[must_use]
 pub fn number_of(text: &str) -> Option<f64> {
     split(text.trim()).ok().and_then(|(number, _)| number)
+}
+
+/// A temperature as it is typed where there is no sign for degrees: nobody means coulombs or farads by "350 C" and "662 F".
+fn with_degree(text: &str) -> Cow<'_, str> {
+    for (letter, degree) in [('C', "°C"), ('F', "°F")] {
+        if let Some(number) = text.trim_end().strip_suffix(letter)
+            && matches!(split(number.trim()), Ok((_, "")))
+        {
+            return Cow::Owned(format!("{number}{degree}"));
+        }
+    }
+    Cow::Borrowed(text)
 }
 
 /// Cuts a text into its number (`None`: too large or too small for any use) and the unit of measure behind it.

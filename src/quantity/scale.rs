@@ -179,8 +179,8 @@ fn push_word(code: &mut String, word: &str, alone: bool) -> Option<()> {
     }
     match name {
         // Between quantities a degree is a difference, and differences are kelvins.
-        "°C" | "℃" => code.push_str(if alone { "Cel" } else { "K" }),
-        "°F" | "℉" => code.push_str(if alone { "[degF]" } else { "[degR]" }),
+        "°C" | "℃" | "degC" => code.push_str(if alone { "Cel" } else { "K" }),
+        "°F" | "℉" | "degF" => code.push_str(if alone { "[degF]" } else { "[degR]" }),
         "day" | "days" => code.push('d'),
         "hr" | "hrs" | "hour" | "hours" => code.push('h'),
         "mins" | "minute" | "minutes" => code.push_str("min"),
@@ -263,6 +263,8 @@ mod tests {
             ("kg·s⁻¹", "kg.s-1"),
             ("kg s^-1", "?"),
             ("°C", "Cel"),
+            ("degC", "Cel"),
+            ("degF", "[degF]"),
             ("kWh", "(kW.h)"),
             ("hours", "h"),
             ("µg", "ug"),

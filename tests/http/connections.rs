@@ -76,14 +76,7 @@ async fn a_body_that_breaks_off_harms_nobody() {
 #[tokio::test]
 async fn a_client_that_has_ended_while_asking_counts_as_gone() {
     let server = start(Settings { inline_bytes: 0, ..settings() }).await;
-    let mut stream = server.connect().await;
-    let body = r#"{ "ms": 60000 }"#;
-    let head = format!(
-        "POST /v1/toil HTTP/1.1\r\nhost: x\r\ncontent-type: application/json\r\ncontent-length: {}\r\n\r\n{body}",
-        body.len()
-    );
-    stream.write_all(head.as_bytes()).await.expect("sent");
-    server.until("the pool is busy", |app| app.meters.pool_busy.get() == 1).await;
+    let mut stream = server.toiling().await;
     stream.shutdown().await.expect("half closed");
     server.until("nothing runs", |app| app.meters.pool_busy.get() == 0).await;
 }

@@ -5,7 +5,6 @@ use std::time::{Duration, Instant};
 use hotwell::http::patience::Patience;
 use hotwell::http::settings::Settings;
 use serde_json::Value;
-use tokio::io::AsyncWriteExt;
 
 use crate::support::{header, settings, start};
 
@@ -52,14 +51,7 @@ async fn a_thread_is_free_soon_after_its_client_goes_away() {
     let server = start(small()).await;
     let mut slowest = Duration::ZERO;
     for _ in 0..20 {
-        let mut stream = server.connect().await;
-        let body = r#"{ "ms": 60000 }"#;
-        let head = format!(
-            "POST /v1/toil HTTP/1.1\r\nhost: x\r\ncontent-type: application/json\r\ncontent-length: {}\r\n\r\n{body}",
-            body.len()
-        );
-        stream.write_all(head.as_bytes()).await.expect("sent");
-        server.until("the pool is busy", |app| app.meters.pool_busy.get() == 1).await;
+        let stream = server.toiling().await;
         let gone = Instant::now();
         drop(stream);
         while server.app.pool.free() == 0 {
@@ -69,7 +61,8 @@ async fn a_thread_is_free_soon_after_its_client_goes_away() {
         slowest = slowest.max(gone.elapsed());
         server.until("nothing runs", |app| app.meters.pool_busy.get() == 0).await;
     }
-    // The figure is in DEVELOPERS.md; a machine that does other things meanwhile is given more.
+    // A machine that does other things meanwhile is given more than the ten.
+    println!("the slowest of twenty: {slowest:?}");
     assert!(slowest < Duration::from_millis(100), "{slowest:?}");
 }
 

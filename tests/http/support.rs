@@ -155,6 +155,19 @@ impl Running {
         TcpStream::connect(self.address).await.expect("a connection")
     }
 
+    /// A connection on which a minute of work has been asked for and has begun.
+    pub async fn toiling(&self) -> TcpStream {
+        let mut stream = self.connect().await;
+        let body = r#"{ "ms": 60000 }"#;
+        let head = format!(
+            "POST /v1/toil HTTP/1.1\r\nhost: x\r\ncontent-type: application/json\r\ncontent-length: {}\r\n\r\n{body}",
+            body.len()
+        );
+        stream.write_all(head.as_bytes()).await.expect("sent");
+        self.until("the pool is busy", |app| app.meters.pool_busy.get() == 1).await;
+        stream
+    }
+
     /// Waits until the condition holds.
     pub async fn until(&self, what: &str, condition: impl Fn(&App) -> bool) {
         for _ in 0..500 {

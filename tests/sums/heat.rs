@@ -336,11 +336,11 @@ fn one_fault_each() {
 fn scales_of_temperature_agree() {
     let query = |temperatures: &str| format!("masses=1, 2 kg&specific_heats=4 kJ/(kg·K)&temperatures={temperatures}");
     let celsius = told("mixing-temperature", &query("20, 50 °C")).figures.get("settles_at_c").unwrap();
-    for other in ["20, 50", "293.15, 323.15 K", "68, 122 °F", "20 °C, 323.15 K"] {
+    for other in ["20, 50", "293.15, 323.15 K", "68, 122 °F", "20 °C, 323.15 K", "20 C, 122F", "20, 50 degC"] {
         let figure = told("mixing-temperature", &query(other)).figures.get("settles_at_c").unwrap();
         approx::assert_abs_diff_eq!(figure, celsius, epsilon = 1e-9);
     }
-    for other in ["9", "9 K", "9 °C", "16.2 °F"] {
+    for other in ["9", "9 K", "9 °C", "16.2 °F", "9C", "16.2 degF"] {
         let figure = told("stream-heat", &format!("{LOOP}&difference={other}")).figures.get("heat_w").unwrap();
         approx::assert_relative_eq!(figure, 32_400.0, max_relative = 1e-12);
     }

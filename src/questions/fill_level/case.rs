@@ -10,8 +10,8 @@ use crate::questions::coupled::Coupled;
 use crate::rehearsal::sizing::{Sizer, Sizing};
 use crate::rehearsal::{Fleet, IslandRecord, Rehearsal, Settled, rehearse};
 
-/// Looks at the budget's hook that the searches for sizes may take together: one at the beginning of each rehearsal and one
-/// for every 64 events. One search has at least [`LEAST_LOOKS`], enough for the halvings of a case that settles soon.
+/// Looks at the budget's hook that the searches for sizes may take together: one at the beginning of each rehearsal, and then
+/// by the work done. One search has at least [`LEAST_LOOKS`], enough for the halvings of a case that settles soon.
 const SEARCH_LOOKS: u64 = 4_000;
 const LEAST_LOOKS: u64 = 250;
 /// Rehearsals as long as the first that one search may take.

@@ -123,7 +123,7 @@ fn of_state(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
         per_mass(state.enthalpy_j),
         number(state.volume_m3)
     );
-    outcome.work(|| format!("IAPWS R7-97(2012): {}", outcome_text(&state)));
+    outcome.work(|| format!("IAPWS R7-97(2012): {}", described(&state)));
     if let Some(boils) = state::boiling_c(state.pressure_pa).filter(|_| state.quality.is_none()) {
         outcome.work(|| format!("at {} water boils at {}", pascals(state.pressure_pa), celsius(boils)));
         outcome.figure("boils_at_c", boils);
@@ -142,7 +142,7 @@ fn of_state(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
     Ok(outcome)
 }
 
-fn outcome_text(state: &State) -> String {
+fn described(state: &State) -> String {
     let heat =
         state.specific_heat_j_k.map(|heat| format!(", specific heat {}", print_si::<dimension::SpecificHeat>(heat)));
     format!("enthalpy {}, {}{}", per_mass(state.enthalpy_j), state.phase.name(), heat.unwrap_or_default())

@@ -107,7 +107,7 @@ pub fn expanded(entropy_j_k: f64, pressure_pa: f64) -> State {
     at(pressure_pa, ps(pressure_pa / MEGA, entropy_j_k / KILO, OT))
 }
 
-/// The state of this enthalpy at a pressure that boils, of what stood at another enthalpy there.
+/// What has this enthalpy at a pressure that boils.
 pub fn of_enthalpy(enthalpy_j: f64, pressure_pa: f64) -> State {
     let (water, steam) = (boiling_at(pressure_pa, 0.0), boiling_at(pressure_pa, 1.0));
     if enthalpy_j <= steam.enthalpy_j {
