@@ -1,6 +1,6 @@
 //! Requests per second over loopback, against a bare axum handler in the same process, in alternating rounds.
 //!
-//! `cargo bench --bench http_throughput`. The bare handler parses the same body into a JSON value and serialises that
+//! `cargo bench --bench http_throughput`, or with parts of the names of cases after `--`. The bare handler parses the same body into a JSON value and serialises that
 //! again (or returns a fixed text), behind `axum::serve`. Both servers live in one runtime of two threads; the clients
 //! are plain blocking sockets, so that they cost as little as can be. The ratio is the median over the rounds.
 
@@ -151,6 +151,7 @@ fn main() {
     let flow_balance = post_request("/v1/flow-balance", &plan);
     let heat_budget = post_request("/v1/heat-budget", &hall);
     let sum = get_request("/v1/sums/units-needed.txt?flow=2.5%20kg/s&each=300%20g/s");
+    let wanted: Vec<String> = std::env::args().skip(1).filter(|argument| !argument.starts_with("--")).collect();
     for (name, ours, theirs, mine) in [
         ("flow balance of 30 units, as JSON", ours, post_request("/json", &plan), &flow_balance),
         ("the same by way of the pool", pooled, post_request("/json", &plan), &flow_balance),
@@ -159,6 +160,9 @@ fn main() {
         ("layer alone, 30 units as JSON", ours, post_request("/json", &plan), &echo),
         ("layer alone, a page of text", ours, get_request("/text"), &get_request("/healthz")),
     ] {
+        if !(wanted.is_empty() || wanted.iter().any(|part| name.contains(part.as_str()))) {
+            continue;
+        }
         round(bare, &theirs);
         round(ours, mine);
         let rounds: Vec<_> = (0..ROUNDS).map(|_| (round(bare, &theirs), round(ours, mine))).collect();
