@@ -144,6 +144,15 @@ impl App {
         response
     }
 
+    /// Headers and body of a refusal of what was never read far enough to be a request. Counted and logged as any other.
+    pub(super) fn unasked(&self, problem: &Problem) -> (HeaderMap, Vec<u8>) {
+        let asked = Asked::of(self, &Request::new(Body::empty()));
+        let body = problem.json(asked.id.to_str().unwrap_or_default());
+        let response = asked.show(problem, &Response::default());
+        let response = self.finish(asked, response, Some(problem), Instant::now());
+        (response.into_parts().0.headers, body)
+    }
+
     /// Holds a request against what its client may send, and its head against its limits. Whoever watches over the service is not
     /// counted.
     fn refuse(&self, request: &Request<Body>, peer: IpAddr) -> (Option<Standing>, Result<(), Problem>) {

@@ -8,6 +8,7 @@
 //! Whatever goes wrong anywhere is a [`problem::Problem`], and becomes bytes in one place, at the way out.
 
 pub mod app;
+pub mod bare;
 pub mod body;
 pub mod built_in;
 pub mod compress;

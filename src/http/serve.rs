@@ -21,13 +21,14 @@ use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 
 use crate::http::app::App;
+use crate::http::bare::Worded;
 use crate::http::settings::Settings;
 
 /// Connections the kernel may hold until they are accepted.
 const BACKLOG: u32 = 1024;
 /// Streams a client may open on one HTTP/2 connection.
 const STREAMS: u32 = 64;
-/// Header lines of one request, at most: hyper's own answer past it is a bare 431.
+/// Header lines of one request, at most. Past it hyper itself refuses.
 const HEADER_LINES: usize = 100;
 /// What ended connections may take to let go after the hard stop.
 const LAST_BREATH: Duration = Duration::from_secs(1);
@@ -243,7 +244,8 @@ impl Connection {
                 Ok::<_, Infallible>(response)
             }
         });
-        let mut connection = pin!(self.builder.serve_connection(TokioIo::new(stream), service));
+        let stream = TokioIo::new(Worded::new(stream, self.app.clone()));
+        let mut connection = pin!(self.builder.serve_connection(stream, service));
         // No whole head within the time: the first, the next after an answer, or an answer that nobody reads.
         let mut watch = pin!(activity.quiet(self.app.settings.header_timeout));
         tokio::select! {

@@ -151,9 +151,17 @@ async fn a_long_address_and_large_headers_are_problems() {
             }
         }
     }
-    // Past what the connection buffers, hyper answers by itself, without a body.
+    // Past what the connection buffers hyper refuses, before there is a request: it is told all the same.
     let endless = raw(server.address, format!("GET / HTTP/1.1\r\nx: {}", "x".repeat(200_000)).as_bytes()).await;
-    assert!(endless.starts_with("HTTP/1.1 431"), "{endless}");
+    let (head, body) = endless.split_once("\r\n\r\n").expect("a head");
+    assert!(head.starts_with("HTTP/1.1 431 "), "{head}");
+    for header in ["content-type: application/problem+json", "x-request-id: ", "x-content-type-options: nosniff"] {
+        assert_eq!(head.matches(header).count(), 1, "{header} in {head}");
+    }
+    assert_eq!(head.matches("content-length: ").count(), 1, "{head}");
+    assert!(head.contains(&format!("content-length: {}", body.len())), "{head}");
+    let problem: Value = serde_json::from_str(body).expect("JSON");
+    assert_eq!((&problem["status"], &problem["type"]), (&431.into(), &"/problems/headers-too-large".into()));
     let garbage = raw(server.address, b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03\r\n\r\n").await;
     assert!(garbage.starts_with("HTTP/1.1 400"), "{garbage}");
 }

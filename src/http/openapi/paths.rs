@@ -153,7 +153,8 @@ fn service(paths: &mut Map<String, Value>) {
     paths.insert("/docs".to_owned(), plain("docs", "This description as pages.", "text/html", &[405, 500]));
     paths.insert("/healthz".to_owned(), plain("health", "Whether the process lives.", "text/plain", &[405, 500]));
     paths.insert("/readyz".to_owned(), plain("ready", "Whether it takes traffic.", "text/plain", &[405, 500, 503]));
-    paths.insert("/metrics".to_owned(), plain("metrics", "Figures for Prometheus.", "text/plain", &[405, 500]));
+    let metrics = plain("metrics", "Figures for Prometheus.", "application/openmetrics-text", &[405, 500]);
+    paths.insert("/metrics".to_owned(), metrics);
     for (path, operation, version) in [
         ("/openapi.json", "openapi", "3.1"),
         ("/openapi-3.0.json", "openapi30", "3.0.3"),
