@@ -16,7 +16,9 @@ use hotwell::http::app::App;
 use hotwell::http::router;
 use hotwell::http::settings::Settings;
 use hotwell::plan::{Limits, Plan};
+use hotwell::questions::Answer as _;
 use hotwell::questions::flow_balance::ask;
+use hotwell::questions::heat_budget::HeatBudget;
 
 #[path = "../tests/support/plant.rs"]
 #[allow(dead_code, reason = "the tests use the rest")]
@@ -32,7 +34,7 @@ type Once = Box<dyn FnMut()>;
 /// A name, and how to make ready for it.
 type Case = (&'static str, fn() -> Once);
 
-const CASES: [Case; 11] = [
+const CASES: [Case; 12] = [
     ("bare JSON, 30 units", || {
         let text = stages::plan();
         Box::new(move || {
@@ -52,6 +54,10 @@ const CASES: [Case; 11] = [
     ("JSON, 30 units", || {
         let answer = ask(&read(&stages::plan()), &Budget::unhurried()).expect("an answer");
         Box::new(move || drop(black_box(answer.json())))
+    }),
+    ("heat budget, a cooled hall", || {
+        let plan = read(include_str!("../examples/plans/cooled-hall.json"));
+        Box::new(move || drop(black_box(HeatBudget::ask(&plan, &Budget::unhurried()).expect("an answer"))))
     }),
     ("balance, 300 units", || solve(&random(300, false))),
     ("balance, 3000 units", || solve(&random(3_000, false))),

@@ -2,7 +2,9 @@
 //! (W/K; row i is the heat into zone i per kelvin of each zone).
 //!
 //! Where K is symmetric (walls, turbines, streams from outside) C^½ makes A symmetric, and its eigenvectors give
-//! `T_i(t) = T_i(0) + Σ_j s_ij·φ(λ_j, t)`, with s = dT/dt at the beginning split by eigenvector. Otherwise [`Ladder`].
+//! `T_i(t) = T_i(0) + Σ_j s_ij·φ(λ_j, t)`, with s = dT/dt at the beginning split by eigenvector. So they do where K becomes
+//! symmetric when its rows are weighted, which leaves A as it is: heat that goes one way besides a wall, without a circle, such as
+//! a casing that warms the next zone. Otherwise [`Ladder`].
 
 use std::rc::Rc;
 
@@ -32,10 +34,7 @@ enum Split {
 
 impl Linear {
     pub fn new(capacity: &[f64], conductance: &Square) -> Self {
-        let size = capacity.len();
-        let at = |row: usize, column: usize| conductance.entries[row * size + column];
-        let symmetric = (0..size).all(|row| (0..row).all(|column| at(row, column) == at(column, row)));
-        let split = if symmetric { symmetric_split(capacity, conductance) } else { None };
+        let split = evening_weights(conductance).and_then(|weights| symmetric_split(capacity, conductance, &weights));
         let split = split.unwrap_or_else(|| Split::General(Box::new(Ladder::new(capacity, conductance))));
         Self { capacity: capacity.to_vec(), conductance: conductance.clone(), split }
     }
@@ -61,15 +60,56 @@ impl Linear {
     }
 }
 
-fn symmetric_split(capacity: &[f64], conductance: &Square) -> Option<Split> {
+/// Weights of rows further apart than this cost digits.
+const WEIGHTS_APART: f64 = 1e4;
+
+/// Positive weights w of rows that make w·K symmetric: wᵢ·Kᵢⱼ = wⱼ·Kⱼᵢ. They go from zone to zone along what joins them; around a
+/// circle they must come back to themselves.
+fn evening_weights(conductance: &Square) -> Option<Vec<f64>> {
+    let size = conductance.size;
+    let at = |row: usize, column: usize| conductance.entries[row * size + column];
+    let mut weights = vec![0.0_f64; size];
+    let mut reached = Vec::with_capacity(size);
+    for first in 0..size {
+        if weights[first] == 0.0 {
+            weights[first] = 1.0;
+            reached.push(first);
+        }
+        while let Some(zone) = reached.pop() {
+            for other in (0..size).filter(|other| *other != zone) {
+                let (there, back) = (at(zone, other), at(other, zone));
+                if there == 0.0 && back == 0.0 {
+                    continue;
+                }
+                if there * back <= 0.0 {
+                    return None;
+                }
+                let weight = weights[zone] * (there / back);
+                if weights[other] == 0.0 {
+                    weights[other] = weight;
+                    reached.push(other);
+                } else if (weight - weights[other]).abs() > 4.0 * f64::EPSILON * weight {
+                    return None;
+                }
+            }
+        }
+    }
+    let apart = |(least, greatest): (f64, f64), weight: &f64| (least.min(*weight), greatest.max(*weight));
+    let (least, greatest) = weights.iter().fold((f64::INFINITY, 0.0), apart);
+    (size == 0 || greatest <= WEIGHTS_APART * least).then_some(weights)
+}
+
+fn symmetric_split(capacity: &[f64], conductance: &Square, weights: &[f64]) -> Option<Split> {
     let size = capacity.len();
     if size == 0 {
         // All zones are held.
         return Some(Split::Symmetric { decays: Vec::new(), into: Square::zero(0), out_of: Square::zero(0) });
     }
-    let root: Vec<f64> = capacity.iter().map(|capacity| capacity.sqrt()).collect();
+    let root: Vec<f64> = capacity.iter().zip(weights).map(|(capacity, weight)| (capacity * weight).sqrt()).collect();
     let matrix = DMatrix::from_fn(size, size, |row, column| {
-        conductance.entries[row * size + column] / (root[row] * root[column])
+        // Of the two that are the same but for rounding, one.
+        let (row, column) = (row.max(column), row.min(column));
+        weights[row] * conductance.entries[row * size + column] / (root[row] * root[column])
     });
     let eigen = SymmetricEigen::try_new(matrix, f64::EPSILON, 10_000)?;
     let steepest = eigen.eigenvalues.iter().fold(0.0, |most: f64, value| most.max(value.abs()));

@@ -1,62 +1,172 @@
 //! The cycle that zones settle in under patterns that repeat: the temperatures that come back to themselves after one period.
 //!
-//! One period takes temperatures at its beginning to temperatures at its end, piece by piece affinely. Newton's method on
-//! that finds the fixed point at once where the pieces stay the same, instead of waiting for the drift to die away.
+//! One period takes temperatures x at its beginning to temperatures F(x) at its end, piece by piece affinely. What is sought is
+//! F(x) = x. Newton's method finds it at once where the pieces stay the same, instead of waiting for the drift F(x) − x to die away:
+//! the step is H·(F(x) − x) with H = (1 − F′)⁻¹. H is found by moving each temperature a little, and then kept up by Broyden's
+//! update, also from one network to the next that is much like it.
 
 use nalgebra::{DMatrix, DVector};
 
+use super::accounts::Accounts;
+use super::block::{HeatBlock, Laws};
 use super::network::Network;
-use super::rehearse::{HeatRehearsal, Pulsed, rehearse};
+use super::rehearse::{Pulsed, run_block};
 use crate::budget::{Budget, Halt};
 
-/// Rounds of Newton's method.
-const ROUNDS: usize = 24;
+/// Rounds of the search.
+const ROUNDS: usize = 48;
 /// The cycle is found when a period changes no temperature by more, K.
 const FOUND_K: f64 = 1e-9;
+/// How far a temperature is moved to see what comes of it, K.
+const MOVED_K: f64 = 1e-3;
+/// H is found anew where a round leaves more than this share of the drift.
+const SLOW: f64 = 0.3;
 
-/// One settled period, begun at its own beginning, or `None` where it was not found: switches with a deadband may have a cycle
-/// of their own.
-///
-/// # Errors
-/// [`Halt`] when the budget is spent or the hook says stop.
-pub fn periodic(
-    network: &Network,
-    pulsed: &[Pulsed<'_>],
-    period_s: f64,
-    guess_c: &[f64],
-    budget: &Budget<'_>,
-) -> Result<Option<HeatRehearsal>, Halt> {
-    let zones = network.zones.len();
-    let mut network = network.clone();
-    let mut begin = guess_c.to_vec();
-    let run = |network: &mut Network, from: &[f64]| {
-        network.zones.iter_mut().zip(from).for_each(|(zone, t)| zone.start_c = *t);
-        rehearse(network, pulsed, period_s, budget)
-    };
-    for _ in 0..ROUNDS {
-        let period = run(&mut network, &begin)?;
-        let drift = DVector::from_iterator(zones, period.end_c.iter().zip(&begin).map(|(end, begin)| end - begin));
-        if drift.amax() <= FOUND_K {
-            return Ok(Some(period));
-        }
-        let mut slope = DMatrix::identity(zones, zones);
-        // A zone that comes back exactly is held: what it begins at decides nothing.
-        for zone in (0..zones).filter(|zone| drift[*zone] != 0.0) {
-            let step = 1e-3;
-            let mut moved = begin.clone();
-            moved[zone] += step;
-            let after = run(&mut network, &moved)?;
-            for (row, (after, end)) in after.end_c.iter().zip(&period.end_c).enumerate() {
-                slope[(row, zone)] -= (after - end) / step;
+/// One settled period.
+#[derive(Clone, Debug)]
+pub struct Cycle {
+    /// Temperatures it begins and ends at, °C.
+    pub begin_c: Vec<f64>,
+    /// What flowed in it.
+    pub accounts: Accounts,
+}
+
+/// Finds cycles of networks that differ in one number only, each from those before.
+#[derive(Clone, Debug)]
+pub struct CycleSearch {
+    guess_c: DVector<f64>,
+    /// The last two networks by their number, and where their cycles begin; the last comes last.
+    found: Vec<(f64, DVector<f64>)>,
+    /// H; not known before the first.
+    step: Option<DMatrix<f64>>,
+}
+
+impl CycleSearch {
+    /// From temperatures near which the first is likely to begin.
+    #[must_use]
+    pub fn new(guess_c: &[f64]) -> Self {
+        Self { guess_c: DVector::from_column_slice(guess_c), found: Vec::new(), step: None }
+    }
+
+    /// Where the cycle of a network of that number is likely to begin: on the straight line through the last two, or near the last
+    /// where that would reach far.
+    fn begin(&self, number: f64) -> DVector<f64> {
+        match &self.found[..] {
+            [] => self.guess_c.clone(),
+            [(one, at_one), (other, at_other)] if (number - other).abs() <= (other - one).abs() => {
+                at_other + (at_other - at_one) * ((number - other) / (other - one))
             }
-        }
-        let Some(step) = slope.lu().solve(&drift) else { return Ok(None) };
-        for (t, step) in begin.iter_mut().zip(step.iter()) {
-            *t += step;
-        }
-        if begin.iter().any(|t| !t.is_finite() || t.abs() > 1e6) {
-            return Ok(None);
+            [.., (_, last)] => last.clone(),
         }
     }
-    Ok(None)
+
+    /// One settled period, or `None` where it was not found: switches with a deadband may have a cycle of their own. `number` is what
+    /// the network differs by from others of this search.
+    ///
+    /// # Errors
+    /// [`Halt`] when the budget is spent or the hook says stop.
+    pub fn find(
+        &mut self,
+        network: &Network,
+        pulsed: &[Pulsed<'_>],
+        period_s: f64,
+        number: f64,
+        budget: &Budget<'_>,
+    ) -> Result<Option<Cycle>, Halt> {
+        let mut trials = Trials { network: network.clone(), laws: Laws::default(), pulsed, period_s, budget };
+        let mut begin = self.begin(number);
+        // The last step and the drift before it.
+        let mut last: Option<(DVector<f64>, DVector<f64>)> = None;
+        for _ in 0..ROUNDS {
+            let (end, accounts) = trials.period(&begin)?;
+            let drift = &end - &begin;
+            if drift.amax() <= FOUND_K {
+                if self.found.len() == 2 {
+                    self.found.remove(0);
+                }
+                let begin_c = begin.as_slice().to_vec();
+                self.found.push((number, begin));
+                return Ok(Some(Cycle { begin_c, accounts }));
+            }
+            let known = self.step.take().filter(|_| last.as_ref().is_none_or(|(_, then)| is_less(&drift, then)));
+            let known = match (known, &last) {
+                (Some(step), Some((moved, then))) => updated(step, moved, &(then - &drift)),
+                (known, _) => known,
+            };
+            let step = match known {
+                Some(step) => step,
+                None => match trials.response(&begin, &drift, &end)?.try_inverse() {
+                    Some(step) => step,
+                    None => return Ok(None),
+                },
+            };
+            let moved = &step * &drift;
+            begin += &moved;
+            self.step = Some(step);
+            if begin.iter().any(|t| !t.is_finite() || t.abs() > 1e6) {
+                return Ok(None);
+            }
+            last = Some((moved, drift));
+        }
+        Ok(None)
+    }
+}
+
+fn is_less(drift: &DVector<f64>, than: &DVector<f64>) -> bool {
+    drift.amax() <= SLOW * than.amax()
+}
+
+/// Broyden's update of H by a step s that lessened the drift by y: H + (s − H·y)·sᵀ·H / (sᵀ·H·y). `None` where it says nothing.
+fn updated(step: DMatrix<f64>, moved: &DVector<f64>, lessened: &DVector<f64>) -> Option<DMatrix<f64>> {
+    let told = &step * lessened;
+    let scale = moved.dot(&told);
+    let row = moved.transpose() * &step;
+    let updated = step + (moved - told) * row / scale;
+    updated.iter().all(|entry| entry.is_finite()).then_some(updated)
+}
+
+/// Periods of one network from several beginnings.
+struct Trials<'a> {
+    network: Network,
+    laws: Laws,
+    pulsed: &'a [Pulsed<'a>],
+    period_s: f64,
+    budget: &'a Budget<'a>,
+}
+
+impl Trials<'_> {
+    /// Temperatures at the end of a period, and what flowed.
+    fn period(&mut self, begin: &DVector<f64>) -> Result<(DVector<f64>, Accounts), Halt> {
+        self.go(begin, true)
+    }
+
+    /// `is_watched`: whether extremes are looked for on the way.
+    fn go(&mut self, begin: &DVector<f64>, is_watched: bool) -> Result<(DVector<f64>, Accounts), Halt> {
+        self.network.zones.iter_mut().zip(begin.iter()).for_each(|(zone, t)| zone.start_c = *t);
+        let block = HeatBlock::new(&self.network).knowing(std::mem::take(&mut self.laws));
+        let block = if is_watched { block.untraced() } else { block.unwatched() };
+        let (end, accounts, laws) = run_block(block, self.pulsed, self.period_s, self.budget)?.into_parts();
+        self.laws = laws;
+        Ok((DVector::from_vec(end), accounts))
+    }
+
+    /// 1 − F′ at a beginning.
+    fn response(
+        &mut self,
+        begin: &DVector<f64>,
+        drift: &DVector<f64>,
+        end: &DVector<f64>,
+    ) -> Result<DMatrix<f64>, Halt> {
+        let zones = begin.len();
+        let mut response = DMatrix::identity(zones, zones);
+        // A zone that comes back exactly is held: what it begins at decides nothing.
+        for zone in (0..zones).filter(|zone| drift[*zone] != 0.0) {
+            let mut moved = begin.clone();
+            moved[zone] += MOVED_K;
+            let (after, _) = self.go(&moved, false)?;
+            let change = (after - end) / MOVED_K;
+            response.column_mut(zone).axpy(-1.0, &change, 1.0);
+        }
+        Ok(response)
+    }
 }

@@ -80,7 +80,7 @@ pub fn rehearse(
     horizon_s: f64,
     budget: &Budget<'_>,
 ) -> Result<HeatRehearsal, Halt> {
-    run(network, pulsed, horizon_s, false, budget)
+    Ok(ended(run(HeatBlock::new(network), pulsed, horizon_s, None, budget)?, horizon_s))
 }
 
 /// As [`rehearse`], but only until something passes a limit above: when is in the accounts.
@@ -93,33 +93,51 @@ pub fn rehearse_to_limit(
     horizon_s: f64,
     budget: &Budget<'_>,
 ) -> Result<HeatRehearsal, Halt> {
-    run(network, pulsed, horizon_s, true, budget)
+    let block = HeatBlock::new(network).untraced();
+    Ok(ended(run(block, pulsed, horizon_s, Some(network), budget)?, horizon_s))
 }
 
-fn run(
-    network: &Network,
+/// Runs a block, and gives it back where it stands then.
+///
+/// # Errors
+/// As [`rehearse`].
+pub(super) fn run_block<'n>(
+    block: HeatBlock<'n>,
     pulsed: &[Pulsed<'_>],
     horizon_s: f64,
-    to_limit: bool,
     budget: &Budget<'_>,
-) -> Result<HeatRehearsal, Halt> {
+) -> Result<HeatBlock<'n>, Halt> {
+    Ok(run(block, pulsed, horizon_s, None, budget)?.block)
+}
+
+fn run<'n, 'p>(
+    block: HeatBlock<'n>,
+    pulsed: &'p [Pulsed<'p>],
+    horizon_s: f64,
+    to_limit: Option<&'n Network>,
+    budget: &Budget<'_>,
+) -> Result<Drive<'n, 'p>, Halt> {
     let mut drive = Drive {
-        block: HeatBlock::new(network),
+        block,
         clocks: pulsed.iter().map(|pulsed| Clock::new(pulsed.pattern)).collect(),
         pulsed,
         events: Vec::new(),
         simulated: 0,
         cycle: Cycle::of(pulsed),
         settled: None,
-        to_limit: to_limit.then_some(network),
+        to_limit,
     };
     drive.set_patterns();
     drive.run(horizon_s, budget)?;
-    let Drive { block, events, simulated, settled, .. } = drive;
-    if block.temperatures().iter().any(|t| !t.is_finite() || t.abs() > 1e15) {
+    if drive.block.temperatures().iter().any(|t| !t.is_finite() || t.abs() > 1e15) {
         return Err(Halt::BeyondRange { limit: 1e15 });
     }
-    Ok(HeatRehearsal {
+    Ok(drive)
+}
+
+fn ended(drive: Drive<'_, '_>, horizon_s: f64) -> HeatRehearsal {
+    let Drive { block, events, simulated, settled, .. } = drive;
+    HeatRehearsal {
         horizon_s,
         end_c: block.temperatures().to_vec(),
         phases: block.phases().to_vec(),
@@ -128,7 +146,7 @@ fn run(
         events,
         simulated,
         settled,
-    })
+    }
 }
 
 /// Events between two looks at the budget's hook: finding what zones meet next may take a fifth of a millisecond.

@@ -116,7 +116,7 @@ enum Out {
 fn rest(network: &Network, from_c: f64, budget: &Budget<'_>) -> Result<Result<AtRest, Out>, Halt> {
     let mut network = network.clone();
     network.zones.iter_mut().for_each(|zone| zone.start_c = from_c);
-    let mut block = HeatBlock::unwatched(&network);
+    let mut block = HeatBlock::new(&network).unwatched();
     for step in 1..=MOST_EVENTS {
         budget.check(step)?;
         match block.next(LONG_S) {

@@ -95,20 +95,50 @@ impl HeatBlock<'_> {
 
     /// Heat into a zone at a temperature of it, shares of other zones that are held counted.
     pub(super) fn heat_into(&self, zone: usize, at: f64) -> f64 {
+        if let Some(sum) = self.heat_into_one(zone, at) {
+            return sum;
+        }
         let mut temperatures = self.temperatures.clone();
         temperatures[zone] = at;
         let (heats, held) = self.heats();
         let mut sum = heats.heat_into(zone, &temperatures);
-        if !held.is_empty() {
-            let free = vec![false; temperatures.len()];
-            if let Some(shares) = heats.shares(&held, &free, &temperatures) {
-                for (held, share) in held.iter().zip(&shares) {
-                    let share = share.constant.clamp(0.0, 1.0);
-                    sum += held.swing.iter().filter(|(into, _)| *into == zone).map(|(_, w)| w * share).sum::<f64>();
-                }
+        let free = vec![false; temperatures.len()];
+        if let Some(shares) = heats.shares(&held, &free, &temperatures) {
+            for (held, share) in held.iter().zip(&shares) {
+                let share = share.constant.clamp(0.0, 1.0);
+                sum += held.swing.iter().filter(|(into, _)| *into == zone).map(|(_, w)| w * share).sum::<f64>();
             }
         }
         sum
+    }
+
+    /// The same where nothing that runs is held: what comes into one zone, without asking for the others.
+    fn heat_into_one(&self, zone: usize, at: f64) -> Option<f64> {
+        let temperature = |other: usize| if other == zone { at } else { self.temperatures[other] };
+        let mut sum = 0.0;
+        for wall in &self.network.walls {
+            let other = match wall.to {
+                Side::Zone(other) if wall.zone == zone || other == zone => temperature(wall.zone + other - zone),
+                Side::Fixed(t) if wall.zone == zone => t,
+                _ => continue,
+            };
+            sum += wall.conductance * (other - at);
+        }
+        for (index, flow) in self.network.flows.iter().enumerate() {
+            let running = self.gated(index);
+            if running == 0.0 {
+                continue;
+            }
+            if let Some(relay) = flow.relay
+                && self.side(relay.zone, relay.at_c)? != relay.above
+            {
+                continue;
+            }
+            for part in flow.parts.iter().filter(|part| part.into == zone) {
+                sum += running * (part.constant + part.per_kelvin.map_or(0.0, |(of, slope)| slope * temperature(of)));
+            }
+        }
+        Some(sum)
     }
 
     pub(super) fn capacity(&self, zone: usize) -> f64 {
@@ -122,17 +152,19 @@ impl HeatBlock<'_> {
         if self.course.is_some() {
             return;
         }
-        let mut mode = self.mode();
-        if !self.laws.contains_key(&mode) {
+        let mut mode = std::mem::take(&mut self.mode);
+        self.write_mode(&mut mode);
+        let known = self.laws.by_mode.get(&mode).map(Rc::clone);
+        self.mode = mode;
+        let law = known.unwrap_or_else(|| {
             let law = Rc::new(self.law());
-            // Zones that held one another in a circle have been let go.
-            mode = self.mode();
-            if self.laws.len() >= MOST_KNOWN {
-                self.laws.clear();
+            if self.laws.by_mode.len() >= MOST_KNOWN {
+                self.laws.by_mode.clear();
             }
-            self.laws.insert(mode.clone(), law);
-        }
-        let Some(law) = self.laws.get(&mode).map(Rc::clone) else { return };
+            // Zones that held one another in a circle have been let go: the mode may be another.
+            self.laws.by_mode.insert(self.mode(), Rc::clone(&law));
+            law
+        });
         let start: Vec<f64> = law.free.iter().map(|zone| self.temperatures[*zone]).collect();
         self.course = Some(Course { segment: law.linear.segment(&start, &law.heat), law });
     }
@@ -176,10 +208,11 @@ impl HeatBlock<'_> {
             }
         }
         let key: Vec<u64> = capacity.iter().chain(&conductance.entries).map(|number| number.to_bits()).collect();
-        if self.known.len() >= MOST_KNOWN {
-            self.known.clear();
+        if self.laws.linear.len() >= MOST_KNOWN {
+            self.laws.linear.clear();
         }
-        let linear = Rc::clone(self.known.entry(key).or_insert_with(|| Rc::new(Linear::new(&capacity, &conductance))));
+        let known = &mut self.laws.linear;
+        let linear = Rc::clone(known.entry(key).or_insert_with(|| Rc::new(Linear::new(&capacity, &conductance))));
         let changing = (0..zones).filter(|zone| matches!(self.phases[*zone], Phase::Changing { .. }));
         let changing =
             changing.map(|zone| (zone, heats.full_row(zone, &free, &self.temperatures, &held, &shares))).collect();

@@ -99,6 +99,14 @@ struct Law {
     place: Vec<Option<usize>>,
 }
 
+/// The laws of the modes that a network has been in: they hold for whatever temperatures it begins at.
+#[derive(Default)]
+pub(in crate::heat) struct Laws {
+    by_mode: HashMap<Vec<u64>, Rc<Law>>,
+    /// Modes may share it: by capacities and conductances.
+    linear: HashMap<Vec<u64>, Rc<Linear>>,
+}
+
 /// The way things go until the next event.
 struct Course {
     segment: Segment,
@@ -118,8 +126,9 @@ pub struct HeatBlock<'n> {
     running: Vec<f64>,
     on: Vec<bool>,
     course: Option<Course>,
-    known: HashMap<Vec<u64>, Rc<Linear>>,
-    laws: HashMap<Vec<u64>, Rc<Law>>,
+    laws: Laws,
+    /// Room to write a mode in.
+    mode: Vec<u64>,
     /// By zone.
     curves: Vec<Curve>,
     /// Whether they are kept.
@@ -178,8 +187,8 @@ impl<'n> HeatBlock<'n> {
             running: network.flows.iter().map(|flow| flow.running).collect(),
             on: network.thermostats.iter().map(|thermostat| thermostat.on).collect(),
             course: None,
-            known: HashMap::new(),
-            laws: HashMap::new(),
+            laws: Laws::default(),
+            mode: Vec::new(),
             curves: network.zones.iter().map(|zone| vec![(0.0, zone.start_c)]).collect(),
             traces: true,
             watches: true,
@@ -193,9 +202,19 @@ impl<'n> HeatBlock<'n> {
         block
     }
 
-    /// As [`HeatBlock::new`], for going to where it comes to rest: what lies on the way is not looked at.
-    pub(in crate::heat) fn unwatched(network: &'n Network) -> Self {
-        Self { watches: false, traces: false, ..Self::new(network) }
+    /// Without looking at what lies on the way, for who asks only where it ends.
+    pub(in crate::heat) fn unwatched(self) -> Self {
+        Self { watches: false, traces: false, ..self }
+    }
+
+    /// With the laws that an earlier block of the same network, begun at other temperatures, has found.
+    pub(in crate::heat) fn knowing(self, laws: Laws) -> Self {
+        Self { laws, ..self }
+    }
+
+    /// Temperatures now, what has flowed, and the laws it has found.
+    pub(in crate::heat) fn into_parts(self) -> (Vec<f64>, Accounts, Laws) {
+        (self.temperatures, self.accounts, self.laws)
     }
 
     /// Without temperatures over time: what many rehearsals of one plan are compared by does not need them.
@@ -277,7 +296,14 @@ impl<'n> HeatBlock<'n> {
     /// How a state is told from another, apart from its temperatures.
     #[must_use]
     pub fn mode(&self) -> Vec<u64> {
-        let mut mode: Vec<u64> = self.running.iter().map(|running| running.to_bits()).collect();
+        let mut mode = Vec::new();
+        self.write_mode(&mut mode);
+        mode
+    }
+
+    fn write_mode(&self, mode: &mut Vec<u64>) {
+        mode.clear();
+        mode.extend(self.running.iter().map(|running| running.to_bits()));
         mode.extend(self.on.iter().map(|on| u64::from(*on)));
         mode.extend(self.places.iter().map(|place| match place {
             Place::Between(step) => 2 * *step as u64,
@@ -287,7 +313,6 @@ impl<'n> HeatBlock<'n> {
             Phase::Settled(at) => 2 * *at as u64,
             Phase::Changing { change, .. } => 2 * *change as u64 + 1,
         }));
-        mode
     }
 
     /// How much of a flow may run, in machines, as it was last set.

@@ -1,6 +1,7 @@
 //! The heat budget: what brings heat to each zone and what takes it, where zones settle, how many coolers and turbines it
 //! takes, where set points may lie, what pulses do, and what fails first when cooling stops.
 
+mod ballast;
 mod figures;
 mod fill;
 mod findings;
