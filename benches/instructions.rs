@@ -16,7 +16,6 @@ use hotwell::http::app::App;
 use hotwell::http::router;
 use hotwell::http::settings::Settings;
 use hotwell::plan::{Limits, Plan};
-use hotwell::questions::Answer as _;
 use hotwell::questions::flow_balance::ask;
 use hotwell::questions::heat_budget::HeatBudget;
 

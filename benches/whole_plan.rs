@@ -10,7 +10,7 @@ use hotwell::balance::balance;
 use hotwell::budget::Budget;
 use hotwell::plan::{Limits, Plan};
 use hotwell::questions::whole_plan::WholePlan;
-use hotwell::questions::{Answer, Document, Json, fill_level, flow_balance, heat_budget};
+use hotwell::questions::{Document, Json, fill_level, flow_balance, heat_budget};
 use hotwell::rehearsal::{Fleet, rehearse};
 use serde_json::{Map, Value, json};
 
@@ -99,7 +99,7 @@ fn main() {
     failing["supplies"]["near seep"]["rate"] = json!(0.02);
     let failing = failing.to_string();
     let tried = whole(&failing);
-    let remedies = tried.findings.iter().filter_map(|finding| finding.remedy.as_ref()?.verified).count();
+    let remedies = tried.findings.iter().filter_map(|finding| finding.told.remedy.as_ref()?.verified).count();
     say(&format!("the demo made to fail, {remedies} remedies tried out"), median(11, || drop(whole(&failing))));
     for (grid, how) in [
         (Grid::None, "each chain by itself"),

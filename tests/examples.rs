@@ -222,9 +222,9 @@ fn the_sump_is_lifted_as_fast_as_it_fills() {
     let answer = rehearsed("sump-and-seep");
     assert_eq!(answer.verdict, Verdict::Holds, "{}", answer.say);
     // 90 g/s for 7 of 18 minutes is 35 g/s, of the 150 g/s that the pump lifts.
-    let float = answer.switches.get("sump float").expect("a switch");
+    let float = answer.figures.switches.get("sump float").expect("a switch");
     assert_relative_eq!(float.duty_share, 35.0 / 150.0, max_relative = 2e-3);
-    let sump = answer.stores.get("sump").expect("a store");
+    let sump = answer.figures.stores.get("sump").expect("a store");
     assert_relative_eq!(sump.least_kg.expect("kg"), 24.0, max_relative = 1e-9);
     assert_relative_eq!(sump.greatest_kg.expect("kg"), 96.0, max_relative = 1e-9);
     // Three hours are the least that 18 min and 1 h have in common.
@@ -233,27 +233,33 @@ fn the_sump_is_lifted_as_fast_as_it_fills() {
     // What comes in over a cycle is lifted in it: each start lifts the 72 kg of the deadband and what comes in meanwhile.
     let in_a_cycle = 0.035 * settles.period_s;
     assert!(float.starts_per_h * 3.0 <= in_a_cycle / 72.0);
-    let pump = answer.units.get("lift pump").expect("a unit");
-    let (seep, change) =
-        (answer.supplies.get("hall drain").expect("a supply"), sump.end_kg.expect("kg") - sump.start_kg.expect("kg"));
+    let pump = answer.figures.units.get("lift pump").expect("a unit");
+    let (seep, change) = (
+        answer.figures.supplies.get("hall drain").expect("a supply"),
+        sump.end_kg.expect("kg") - sump.start_kg.expect("kg"),
+    );
     assert_relative_eq!(pump.duty_s * 0.150, seep.drawn_kg.expect("kg") - change, max_relative = 1e-9);
     // (420 kg − 20 kg) ÷ 1.03.
-    assert_relative_eq!(answer.loops.get("hall loop").expect("a loop").most_kg, 400.0 / 1.03, max_relative = 1e-9);
+    assert_relative_eq!(
+        answer.figures.loops.get("hall loop").expect("a loop").most_kg,
+        400.0 / 1.03,
+        max_relative = 1e-9
+    );
 }
 
 #[test]
 fn the_spare_burner_comes_in_when_the_first_cannot_hold() {
     let answer = rehearsed("battery-bands");
     assert_eq!(answer.verdict, Verdict::Holds, "{}", answer.say);
-    let bank = answer.stores.get("bank").expect("a store");
+    let bank = answer.figures.stores.get("bank").expect("a store");
     assert_eq!(bank.unserved_j, Some(0.0));
     // All that is made goes to the load of 46 kW and 92 kW for a third of the time, to standing losses, and into the bank.
-    let made: f64 = answer.units.iter().filter_map(|(_, unit)| unit.generates_j).sum();
-    let load: f64 = answer.demands.iter().filter_map(|(_, demand)| demand.served_j).sum();
+    let made: f64 = answer.figures.units.iter().filter_map(|(_, unit)| unit.generates_j).sum();
+    let load: f64 = answer.figures.demands.iter().filter_map(|(_, demand)| demand.served_j).sum();
     let kept = bank.end_j.expect("J") - bank.start_j.expect("J") + bank.stood_lost_j.expect("J");
     assert_relative_eq!(made, load + kept, max_relative = 1e-9);
-    assert_relative_eq!(load / answer.reached_s, 46e3 + 92e3 / 3.0, max_relative = 1e-3);
-    let starts = |name| answer.switches.get(name).expect("a switch").starts;
+    assert_relative_eq!(load / answer.figures.reached_s, 46e3 + 92e3 / 3.0, max_relative = 1e-3);
+    let starts = |name| answer.figures.switches.get(name).expect("a switch").starts;
     assert!(starts("first stage") > starts("second stage") && starts("second stage") > 0);
     // The bands of common practice (no source) leave the second stage idle while the first holds.
     assert_relative_eq!(bank.least_j.expect("J"), 0.45 * 140e6, max_relative = 1e-9);

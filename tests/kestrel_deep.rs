@@ -7,7 +7,7 @@ use hotwell::budget::Budget;
 use hotwell::plan::{Limits, Plan};
 use hotwell::questions::answer::{Verdict, Weight};
 use hotwell::questions::whole_plan::WholePlan;
-use hotwell::questions::{Answer, Document, Json};
+use hotwell::questions::{Document, Json};
 use serde_json::{Value, json};
 
 const TEXT: &str = include_str!("../examples/plans/kestrel-deep.json");
@@ -27,11 +27,11 @@ fn station() -> Value {
 fn it_holds_for_fifty_days_with_nothing_to_watch() {
     let answer = ask(&station());
     assert_eq!(answer.verdict, Verdict::Holds, "{}", answer.say);
-    assert!(answer.findings.iter().all(|finding| finding.weight == Weight::Note), "{:#?}", answer.findings);
-    let table = &answer.key_figures;
+    assert!(answer.findings.iter().all(|finding| finding.told.weight == Weight::Note), "{:#?}", answer.findings);
+    let table = &answer.figures.key_figures;
     assert_eq!((table.failures_count, table.cautions_count), (0, 0));
     assert_relative_eq!(table.horizon_s.expect("a horizon"), 50.0 * 3600.0);
-    assert_relative_eq!(answer.fill.expect("a rehearsal").reached_s, 50.0 * 3600.0);
+    assert_relative_eq!(answer.figures.fill.expect("a rehearsal").reached_s, 50.0 * 3600.0);
 }
 
 #[test]
@@ -129,12 +129,13 @@ fn by_hand() -> Steady {
 fn its_flows_are_those_of_a_hand() {
     let answer = ask(&station());
     let steady = by_hand();
-    let needed = |name: &str| answer.flow.units.get(name).expect("a unit").needed;
+    let needed = |name: &str| answer.figures.flow.units.get(name).expect("a unit").needed;
     // Flow and heat are solved in turn until they agree to a share of 1e-10.
     assert_relative_eq!(needed("burner") + needed("spare burner"), steady.burners, max_relative = 1e-8);
     assert_relative_eq!(needed("kiln"), steady.kilns, max_relative = 1e-8);
     assert_relative_eq!(needed("garden bed"), 4.0, max_relative = 1e-9);
-    let drawn = |name: &str| answer.flow.supplies.get(name).expect("a supply").drawn_kg_s.expect("matter") * 1e3;
+    let drawn =
+        |name: &str| answer.figures.flow.supplies.get(name).expect("a supply").drawn_kg_s.expect("matter") * 1e3;
     // 12 g/s of methanol for each burner, from both seeps together.
     assert_relative_eq!(drawn("near seep") + drawn("far seep"), 12.0 * steady.burners, max_relative = 1e-8);
     // The gardens give back 1.5996 g/s a bed; the store gives the rest.
@@ -143,20 +144,20 @@ fn its_flows_are_those_of_a_hand() {
     assert_relative_eq!(drawn("lime store"), 0.51 * steady.kilns, max_relative = 1e-8);
     assert_relative_eq!(drawn("ice face"), 52.0 / 21.5 * 22.0, max_relative = 1e-9);
     // Made less drawn, coolers and expanders among it, is what the demands take: 100 kW, and 60 kW for 25 of 80 min.
-    let power = answer.flow.power.as_ref().expect("power");
+    let power = answer.figures.flow.power.as_ref().expect("power");
     assert_relative_eq!(power.net_w, 100e3 + 18.75e3, max_relative = 1e-9);
     // 2 burners, 1 spare, 1 fuel pump, 5 absorbers, 3 kilns, 2 compressors, 4 beds, 1 drain pump; 2 melters, 3 filters,
     // 1 crusher, 1 furnace.
-    assert_eq!(answer.key_figures.units_count, 2 + 1 + 1 + 5 + 3 + 2 + 4 + 1 + 2 + 3 + 1 + 1);
-    assert_eq!(answer.key_figures.unit_types_count, 12);
+    assert_eq!(answer.figures.key_figures.units_count, 2 + 1 + 1 + 5 + 3 + 2 + 4 + 1 + 2 + 3 + 1 + 1);
+    assert_eq!(answer.figures.key_figures.unit_types_count, 12);
     // One line each of fuel feed (24 g/s), exhaust (35 g/s) and condensate (75 g/s).
-    assert_eq!(answer.key_figures.lines_count, Some(3));
+    assert_eq!(answer.figures.key_figures.lines_count, Some(3));
     // kg of steel, copper and firebrick, machine by machine.
     let steel =
         3.0 * 1300.0 + 90.0 + 5.0 * 420.0 + 3.0 * 800.0 + 2.0 * 150.0 + 60.0 + 2.0 * 260.0 + 3.0 * 70.0 + 900.0 + 500.0;
     let (copper, brick) = (3.0 * 85.0, 3.0 * 2100.0 + 1400.0);
     assert_relative_eq!(
-        answer.key_figures.build_kg.expect("it is built"),
+        answer.figures.key_figures.build_kg.expect("it is built"),
         steel + copper + brick,
         max_relative = 1e-12
     );
@@ -165,7 +166,7 @@ fn its_flows_are_those_of_a_hand() {
 #[test]
 fn its_temperatures_are_those_of_a_hand() {
     let answer = ask(&station());
-    let heat = answer.heat.as_ref().expect("zones");
+    let heat = answer.figures.heat.as_ref().expect("zones");
     let steady = by_hand();
     let settles = |name: &str| heat.zones.get(name).and_then(|zone| zone.settles_at_c).expect("it rests");
     assert_relative_eq!(settles("burner hall"), 24.0, max_relative = 1e-9);
@@ -185,7 +186,7 @@ fn its_temperatures_are_those_of_a_hand() {
 #[test]
 fn its_fifty_days_are_those_of_a_hand() {
     let answer = ask(&station());
-    let fill = answer.fill.as_ref().expect("a rehearsal");
+    let fill = answer.figures.fill.as_ref().expect("a rehearsal");
     let demand = |name: &str| fill.demands.get(name).expect("a demand");
     // From minute 10 on, 25 of every 80 min: (3000 − 10) ÷ 80 = 37.4, and 30 of the last 80 min are enough for a pulse.
     assert_relative_eq!(demand("drills").wanted_j.expect("J"), 38.0 * 1500.0 * 60e3, max_relative = 1e-9);
@@ -219,7 +220,7 @@ fn its_fifty_days_are_those_of_a_hand() {
 #[test]
 fn its_rows_are_those_of_a_hand() {
     let answer = ask(&station());
-    let row = |name: &str| answer.floor.get(name).expect("a row");
+    let row = |name: &str| answer.figures.floor.get(name).expect("a row");
     // 2 · 1 wall + 2 access + 3 · 4 burners + 2 pumps.
     assert_eq!((row("burner row").used_cells, row("burner row").width_cells), (18, 20));
     // 2 · 1 + 3 + 5 · 3 absorbers + 3 · 5 kilns.
@@ -228,7 +229,7 @@ fn its_rows_are_those_of_a_hand() {
     assert_eq!((row("garden row").used_cells, row("garden row").mirrors), (16, Some(true)));
     // 2 · 1 + 2 + 2 · 3 melters + 3 · 2 filters + 3 + 4.
     assert_eq!(row("works row").used_cells, 23);
-    assert_eq!(answer.key_figures.spare_cells, Some(2 + 1 + 1));
+    assert_eq!(answer.figures.key_figures.spare_cells, Some(2 + 1 + 1));
 }
 
 /// One number away from holding, in each way that matters to whom it may.
@@ -258,7 +259,8 @@ fn its_variants_fail_as_they_should() {
         *document.pointer_mut(at).unwrap_or_else(|| panic!("{at}")) = value;
         let answer = ask(&document);
         let found = answer.findings.iter().find(|finding| {
-            finding.weight > Weight::Note && (finding.code == code || finding.also.iter().any(|also| also.code == code))
+            finding.told.weight > Weight::Note
+                && (finding.told.code == code || finding.also.iter().any(|also| also.code == code))
         });
         assert!(found.is_some(), "{at}: {}", answer.say);
         assert!(answer.verdict > Verdict::Holds, "{at}");
@@ -273,8 +275,8 @@ fn counts_that_call_for_each_other_in_turn_are_no_runaway() {
     document["demands"]["life support"]["rate"] = json!("110 kW");
     let answer = ask(&document);
     assert_eq!(answer.verdict, Verdict::Holds, "{}", answer.say);
-    let expander = answer.heat.as_ref().and_then(|heat| heat.turbines.get("expander")).expect("a turbine");
+    let expander = answer.figures.heat.as_ref().and_then(|heat| heat.turbines.get("expander")).expect("a turbine");
     assert_eq!(expander.count, 5);
-    let power = answer.flow.power.as_ref().expect("power");
+    let power = answer.figures.flow.power.as_ref().expect("power");
     assert_relative_eq!(power.net_w, 110e3 + 18.75e3, max_relative = 1e-8);
 }

@@ -1,3 +1,3 @@
 #![no_main]
 
-libfuzzer_sys::fuzz_target!(|bytes: &[u8]| hotwell_fuzz::ask::<hotwell::questions::flow_balance::FlowBalance>(bytes));
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| hotwell_fuzz::ask::<hotwell::questions::flow_balance::FlowFigures>(bytes));

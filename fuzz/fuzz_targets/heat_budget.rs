@@ -1,3 +1,3 @@
 #![no_main]
 
-libfuzzer_sys::fuzz_target!(|bytes: &[u8]| hotwell_fuzz::ask::<hotwell::questions::heat_budget::HeatBudget>(bytes));
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| hotwell_fuzz::ask::<hotwell::questions::heat_budget::HeatFigures>(bytes));

@@ -3,9 +3,9 @@
 use std::time::{Duration, Instant};
 
 use hotwell::budget::Budget;
-use hotwell::forms::Shown;
+use hotwell::forms::{Drawn, Shown};
 use hotwell::plan::{At, Limits, Plan, ReadError};
-use hotwell::questions::{Answer, Document, Json};
+use hotwell::questions::{Document, Json, OfPlan};
 
 /// Steps of one calculation: few, so that many are tried.
 const STEPS: u64 = 200_000;
@@ -24,14 +24,14 @@ pub fn within<T>(calculate: impl FnOnce(&Budget<'_>) -> T) -> T {
 }
 
 /// Asks a question of bytes and holds the answer.
-pub fn ask<A: Answer + Shown>(bytes: &[u8]) {
+pub fn ask<F: OfPlan + Drawn>(bytes: &[u8]) {
     let limits = limits();
     let plan = match Plan::from_json(bytes, &limits) {
         Ok(plan) => plan,
         Err(error) => return refused(&error),
     };
     let document = Document { plan: &plan, json: Json::Bytes(bytes), limits: &limits };
-    if let Ok(answer) = within(|budget| A::ask_of(&document, budget)) {
+    if let Ok(answer) = within(|budget| F::ask_of(&document, budget)) {
         holds(&answer);
     }
 }

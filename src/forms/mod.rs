@@ -1,19 +1,14 @@
 //! An answer as bytes: JSON, one line of text, a picture.
 
-mod compare;
-mod fill_level;
-mod flow_balance;
-mod heat_budget;
-mod seek;
+mod answers;
 mod sum;
 mod svg;
-mod sweep;
 #[cfg(test)]
 mod tests;
-mod whole_plan;
 
 use crate::questions::answer::{LINE_BYTES, Verdict, one_line};
 
+pub use answers::Drawn;
 pub use svg::compare::list;
 
 /// The forms an answer comes in.

@@ -327,8 +327,8 @@ fn temperatures_are_drawn_to_the_horizon_with_their_extremes() {
     let path = format!("{}/examples/plans/kestrel-deep.json", env!("CARGO_MANIFEST_DIR"));
     let plan = Plan::from_json(&std::fs::read(path).expect("an example"), &Limits::DEFAULT).expect("a plan");
     let answer = crate::questions::heat_budget::ask(&plan, &Budget::unhurried()).expect("an answer");
-    assert_eq!(answer.course.zones.len(), answer.zones.len());
-    for ((name, zone), curve) in answer.zones.iter().zip(&answer.course.zones) {
+    assert_eq!(answer.figures.course.zones.len(), answer.figures.zones.len());
+    for ((name, zone), curve) in answer.figures.zones.iter().zip(&answer.figures.course.zones) {
         assert_eq!(curve.last().map(|&(at, _)| at), Some(plan.horizon.si()), "{name}");
         let (least, greatest) =
             curve.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), &(_, t)| (low.min(t), high.max(t)));

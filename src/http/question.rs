@@ -8,7 +8,7 @@ use axum::response::Response;
 use axum::routing::MethodRouter;
 
 use crate::budget::{Budget, Halt};
-use crate::forms::{Form, Shown};
+use crate::forms::{Drawn, Form, Shown};
 use crate::http::app::App;
 use crate::http::conditional::{Precondition, Tag};
 use crate::http::endpoint::{Methods, endpoint};
@@ -17,8 +17,8 @@ use crate::http::reply::Reply;
 use crate::http::telemetry::Rejection;
 use crate::http::{body, negotiate, packed, pixels};
 use crate::plan::{Limits, Plan, ReadError};
-use crate::questions::answer::Verdict;
-use crate::questions::{Answer, Document, Json};
+use crate::questions::answer::{Answer, Verdict};
+use crate::questions::{Document, Json, OfPlan};
 
 pub use crate::questions::Refused;
 
@@ -36,13 +36,13 @@ pub trait Question: 'static {
     fn answer(document: &[u8], limits: &Limits, budget: &Budget<'_>) -> Result<Self::Answer, Refused>;
 }
 
-impl<A: Answer + Shown + 'static> Question for A {
-    const NAME: &'static str = A::QUESTION;
-    type Answer = A;
+impl<F: OfPlan + Drawn + 'static> Question for Answer<F> {
+    const NAME: &'static str = F::QUESTION;
+    type Answer = Self;
 
-    fn answer(document: &[u8], limits: &Limits, budget: &Budget<'_>) -> Result<A, Refused> {
+    fn answer(document: &[u8], limits: &Limits, budget: &Budget<'_>) -> Result<Self, Refused> {
         let plan = Plan::from_json(document, limits)?;
-        Ok(A::ask_of(&Document { plan: &plan, json: Json::Bytes(document), limits }, budget)?)
+        Ok(F::ask_of(&Document { plan: &plan, json: Json::Bytes(document), limits }, budget)?)
     }
 }
 

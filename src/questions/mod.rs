@@ -16,7 +16,7 @@ pub mod whole_plan;
 use crate::budget::{Budget, Halt};
 use crate::plan::inquiry::Better;
 use crate::plan::{Limits, Plan, ReadError};
-use answer::{Finding, Verdict};
+use answer::{Answer, Figures};
 
 /// A plan together with the document that it was read from, for questions that ask again with a change to it.
 #[derive(Clone, Copy)]
@@ -50,15 +50,8 @@ pub enum Refused {
     Halt(#[from] Halt),
 }
 
-/// An answer that a question of its own gives: what every form, route and description needs to know of it.
-pub trait Answer: serde::Serialize + Sized {
-    /// The name of the question, as in the path: `flow-balance`.
-    const QUESTION: &'static str;
-    /// Its title.
-    const TITLE: &'static str;
-    /// What it answers, in one sentence.
-    const SAYS: &'static str;
-
+/// A question that a plan is asked: what every route, comparison and description needs to know of it.
+pub trait OfPlan: Figures {
     /// The figures that matter most, and which way each is better: JSON pointers into the answer, in which `*` stands for
     /// every name. The first ones decide first.
     const KEY_FIGURES: &'static [(&'static str, Better)];
@@ -66,20 +59,35 @@ pub trait Answer: serde::Serialize + Sized {
     /// The codes of all that it can find.
     fn codes() -> Vec<&'static str>;
 
-    /// How the plan turns out, the one line, and what was found.
-    fn outcome(&self) -> (Verdict, &str, Vec<Finding>);
-
     /// Answers it.
     ///
     /// # Errors
     /// [`Halt`] when the budget is spent or its hook says stop.
-    fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<Self, Halt>;
+    fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<Answer<Self>, Halt>;
 
     /// Answers it with the document at hand. Most questions have no use for the document.
     ///
     /// # Errors
-    /// As [`Answer::ask`].
-    fn ask_of(document: &Document<'_>, budget: &Budget<'_>) -> Result<Self, Halt> {
+    /// As [`OfPlan::ask`].
+    fn ask_of(document: &Document<'_>, budget: &Budget<'_>) -> Result<Answer<Self>, Halt> {
         Self::ask(document.plan, budget)
+    }
+}
+
+impl<F: OfPlan> Answer<F> {
+    /// Answers the question: see [`OfPlan::ask`].
+    ///
+    /// # Errors
+    /// [`Halt`] when the budget is spent or its hook says stop.
+    pub fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<Self, Halt> {
+        F::ask(plan, budget)
+    }
+
+    /// Answers it with the document at hand: see [`OfPlan::ask_of`].
+    ///
+    /// # Errors
+    /// As [`OfPlan::ask`].
+    pub fn ask_of(document: &Document<'_>, budget: &Budget<'_>) -> Result<Self, Halt> {
+        F::ask_of(document, budget)
     }
 }

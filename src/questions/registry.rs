@@ -4,11 +4,11 @@ use serde_json::Value;
 use serde_json::value::RawValue;
 
 use super::answer::{Finding, Verdict};
-use super::fill_level::FillLevel;
-use super::flow_balance::FlowBalance;
-use super::heat_budget::HeatBudget;
-use super::whole_plan::WholePlan;
-use super::{Answer, Document};
+use super::fill_level::LevelFigures;
+use super::flow_balance::FlowFigures;
+use super::heat_budget::HeatFigures;
+use super::whole_plan::PlanFigures;
+use super::{Document, OfPlan};
 use crate::budget::{Budget, Halt};
 use crate::plan::Plan;
 use crate::plan::inquiry::{Better, Question};
@@ -18,7 +18,7 @@ use crate::plan::inquiry::{Better, Question};
 pub struct Entry {
     /// Its title.
     pub title: &'static str,
-    /// The figures that matter most: see [`Answer::KEY_FIGURES`].
+    /// The figures that matter most: see [`OfPlan::KEY_FIGURES`].
     pub key_figures: &'static [(&'static str, Better)],
     /// The codes of all that it can find.
     pub codes: fn() -> Vec<&'static str>,
@@ -56,32 +56,30 @@ pub struct Written {
 #[must_use]
 pub fn entry(question: Question) -> Entry {
     match question {
-        Question::FlowBalance => of::<FlowBalance>(),
-        Question::FillLevel => of::<FillLevel>(),
-        Question::HeatBudget => of::<HeatBudget>(),
-        Question::WholePlan => of::<WholePlan>(),
+        Question::FlowBalance => of::<FlowFigures>(),
+        Question::FillLevel => of::<LevelFigures>(),
+        Question::HeatBudget => of::<HeatFigures>(),
+        Question::WholePlan => of::<PlanFigures>(),
     }
 }
 
-fn of<A: Answer>() -> Entry {
-    Entry { title: A::TITLE, key_figures: A::KEY_FIGURES, codes: A::codes, ask: ask::<A>, write: write::<A> }
+fn of<F: OfPlan>() -> Entry {
+    Entry { title: F::TITLE, key_figures: F::KEY_FIGURES, codes: F::codes, ask: ask::<F>, write: write::<F> }
 }
 
-fn ask<A: Answer>(plan: &Plan, budget: &Budget<'_>) -> Result<Reply, Halt> {
-    let answer = A::ask(plan, budget)?;
-    let (verdict, say, findings) = answer.outcome();
+fn ask<F: OfPlan>(plan: &Plan, budget: &Budget<'_>) -> Result<Reply, Halt> {
+    let answer = F::ask(plan, budget)?;
     // An answer has text keys only, so it always has a tree.
     let figures = serde_json::to_value(&answer).unwrap_or_default();
-    Ok(Reply { verdict, say: say.to_owned(), findings, figures })
+    let findings = answer.findings.into_iter().map(Into::into).collect();
+    Ok(Reply { verdict: answer.verdict, say: answer.say, findings, figures })
 }
 
-fn write<A: Answer>(document: &Document<'_>, budget: &Budget<'_>) -> Result<Written, Halt> {
-    let answer = A::ask_of(document, budget)?;
-    let (verdict, say, _) = answer.outcome();
-    let say = say.to_owned();
+fn write<F: OfPlan>(document: &Document<'_>, budget: &Budget<'_>) -> Result<Written, Halt> {
+    let answer = F::ask_of(document, budget)?;
     // Likewise.
     let json = serde_json::value::to_raw_value(&answer).unwrap_or_else(|_| RawValue::NULL.to_owned());
-    Ok(Written { verdict, say, json })
+    Ok(Written { verdict: answer.verdict, say: answer.say, json })
 }
 
 /// The pointers that a pattern with `*` for every name means in an answer, in the order of the names: what comes first decides

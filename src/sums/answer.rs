@@ -140,7 +140,7 @@ impl Outcome {
 /// A finding at a parameter, without figures and remedy.
 pub(super) fn concern(code: &'static str, weight: Weight, parameter: &str, say: String) -> Finding {
     let at = ["/", parameter].concat();
-    Finding { code, weight, at, value: None, limit: None, margin: None, unit: None, say, remedy: None, first_s: None }
+    Finding { code, weight, at, first_s: None, value: None, limit: None, margin: None, unit: None, say, remedy: None }
 }
 
 /// What would mend a finding.

@@ -14,7 +14,7 @@ fn budget_of(plan: &Value) -> HeatBudget {
 
 /// What a zone is at the end of a horizon where it only warms or only cools: its greatest or least temperature.
 fn greatest(plan: &Value, zone: &str) -> f64 {
-    budget_of(plan).zones.get(zone).expect("the zone").greatest_c
+    budget_of(plan).figures.zones.get(zone).expect("the zone").greatest_c
 }
 
 /// Pan and water warm together for 60 s with 1 kW, with the two masses in one zone; the heat per kelvin gives both shares.
@@ -65,7 +65,7 @@ fn b03_ice_in_a_drink() {
             "drink": { "contents": { "water": row.given("m_kg") }, "at": row.given("t0_c") } },
         "horizon": "10 h" });
     let answer = budget_of(&plan);
-    row.holds(&[("t_final_c", answer.zones.get("ice").expect("the ice").greatest_c)]);
+    row.holds(&[("t_final_c", answer.figures.zones.get("ice").expect("the ice").greatest_c)]);
 }
 
 /// Newton's law of cooling: the time to two readings, by the wall that the first reading tells.
@@ -116,7 +116,7 @@ fn b10_single_and_double_glazing() {
             "units": { "heater": { "count": 1, "sheds": "5 kW", "zone": "room" } },
             "thermostats": { "room": { "watch": "room", "start_at": inside - 1e-3, "stop_at": inside + 1e-3, "runs": "heater" } },
             "horizon": "1 h" });
-        budget_of(&plan).zones.get("room").expect("the room").removed_w.expect("it rests")
+        budget_of(&plan).figures.zones.get("room").expect("the room").removed_w.expect("it rests")
     };
     let single = loss(json!([glass(8.0)]));
     let double = loss(json!([glass(4.0), air, glass(4.0)]));
@@ -144,9 +144,9 @@ fn b18_a_chiller_from_four_state_points() {
         "coolers": { "chiller": { "cools": "store", "rejects_to": "yard", "duty": cooling, "cop": cooling / power,
                                   "set_point": 5 } } });
     let answer = budget_of(&plan);
-    let chiller = answer.coolers.get("chiller").expect("the chiller");
+    let chiller = answer.figures.coolers.get("chiller").expect("the chiller");
     let kw = |w: Option<f64>| w.expect("it rests") / 1e3;
-    let rejected = kw(answer.zones.get("yard").expect("the yard").gain_w);
+    let rejected = kw(answer.figures.zones.get("yard").expect("the yard").gain_w);
     row.holds(&[
         ("cooling_kw", kw(chiller.moves_w)),
         ("power_kw", kw(chiller.draws_w)),
@@ -171,12 +171,12 @@ fn b23_ballast_under_pulses() {
             "horizon": "2 h" })
     };
     let answer = budget_of(&plan(None));
-    let ballast = answer.ballast.get("chamber").expect("the chamber");
+    let ballast = answer.figures.ballast.get("chamber").expect("the chamber");
     let (peak, trough) = (ballast.peak_c.expect("a cycle"), ballast.trough_c.expect("a cycle"));
-    let rest = answer.zones.get("chamber").and_then(|zone| zone.settles_at_c).expect("it rests");
+    let rest = answer.figures.zones.get("chamber").and_then(|zone| zone.settles_at_c).expect("it rests");
     // The mass for a swing of 5 K peaks where the closed form says; the window must give that mass back.
     let for_5k = row.given("peak_for_5k_c");
-    let least = budget_of(&plan(Some(for_5k))).ballast.get("chamber").and_then(|ballast| ballast.least_kg);
+    let least = budget_of(&plan(Some(for_5k))).figures.ballast.get("chamber").and_then(|ballast| ballast.least_kg);
     row.holds(&[
         ("t_max_c", peak),
         ("t_min_c", trough),
@@ -194,7 +194,12 @@ fn the_lowest_set_point_is_freezing_plus_the_drop() {
             "substances": { "coolant": { "specific_heat": 4180, "freezes_at": freezes, "boils_at": 120 } }, "ambient": 20,
             "zones": { "hall": { "contents": { "coolant": 10 }, "at": 20, "walls": [ { "to": "ambient", "conductance": 1 } ] } },
             "coolers": { "loop": { "cools": "hall", "coolant": "coolant", "flow": 10, "drop": 14, "set_point": 25 } } });
-        budget_of(&plan).coolers.get("loop").and_then(|cooler| cooler.set_point_least_c).expect("a least set point")
+        budget_of(&plan)
+            .figures
+            .coolers
+            .get("loop")
+            .and_then(|cooler| cooler.set_point_least_c)
+            .expect("a least set point")
     };
     approx::assert_relative_eq!(least(0.0), 14.0);
     approx::assert_relative_eq!(least(-20.0), -6.0);
@@ -215,7 +220,9 @@ fn much_fluid_rides_out_pulses_and_heat_above_the_rating_is_wasted() {
         budget_of(&plan)
     };
     let (heavy, light) = (chamber(100.0), chamber(1.6));
-    let peak = |answer: &HeatBudget| answer.ballast.get("chamber").and_then(|ballast| ballast.peak_c).expect("a cycle");
+    let peak = |answer: &HeatBudget| {
+        answer.figures.ballast.get("chamber").and_then(|ballast| ballast.peak_c).expect("a cycle")
+    };
     assert!(peak(&heavy) < 250.0 && peak(&light) > 250.0, "{} {}", peak(&heavy), peak(&light));
     assert!(light.findings.iter().any(|finding| finding.code == "ballast-light"));
     assert!(!heavy.findings.iter().any(|finding| finding.code == "ballast-light"));
@@ -226,7 +233,7 @@ fn much_fluid_rides_out_pulses_and_heat_above_the_rating_is_wasted() {
         "turbines": { "expander": { "zone": "chamber", "fluid": "steam", "flow": "2 kg/s", "inlet_min": "125 °C",
             "inlet_rated": "200 °C", "outlet": "95 °C", "generates": "850 kW", "count": 1 } } });
     let answer = budget_of(&hot);
-    let expander = answer.turbines.get("expander").expect("the expander");
+    let expander = answer.figures.turbines.get("expander").expect("the expander");
     // 1.5 MW through 8,360 W/K is 179.4 K above the outlet: 274.4 °C, 74.4 K above the rating.
     approx::assert_relative_eq!(expander.inlet_c.expect("rest"), 95.0 + 1.5e6 / 8360.0, max_relative = 1e-12);
     approx::assert_relative_eq!(expander.wastes_w.expect("rest"), 1.5e6 - 8360.0 * 105.0, max_relative = 1e-9);

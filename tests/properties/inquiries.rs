@@ -8,7 +8,7 @@ use hotwell::questions::answer::Verdict;
 use hotwell::questions::flow_balance::FlowBalance;
 use hotwell::questions::seek::SeekAnswer;
 use hotwell::questions::sweep::SweepAnswer;
-use hotwell::questions::{Answer, batch, compare, seek, sweep};
+use hotwell::questions::{batch, compare, seek, sweep};
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
 use serde_json::{Value, json};
@@ -76,7 +76,7 @@ fn most_searches_for_the_largest_demand_turn_within_the_range() {
             "plan": plan, "question": "flow-balance", "at": format!("/demands/{demand}/rate"), "from": rate * 0.01, "to": rate * 50.0,
             "want": { "absent": "demand-short" }, "find": "largest"
         }));
-        found.found.is_some() && found.fails_at.is_some()
+        found.figures.found.is_some() && found.figures.fails_at.is_some()
     });
     let turned = turned.count();
     assert!(turned >= 8, "{turned} of 12");
@@ -92,11 +92,11 @@ proptest! {
             let document = json!({ "plan": plan, "question": question, "variants": { "same": {}, "again": {} } });
             let compared = Compare::from_json(document.to_string().as_bytes(), &LIMITS).expect("a comparison");
             let answer = compare::ask(&compared, &LIMITS, &Budget::unhurried()).expect("an answer");
-            prop_assert_eq!(&*answer.best, "as it is");
-            prop_assert!(answer.why.is_none() && answer.findings.is_empty());
-            prop_assert!(answer.order.iter().all(|placed| placed.place == 1 && placed.why.is_none()));
-            prop_assert!(answer.figures.values().all(|figure| figure.best.is_empty()));
-            for (name, variant) in &answer.variants {
+            prop_assert_eq!(&*answer.figures.best, "as it is");
+            prop_assert!(answer.figures.why.is_none() && answer.findings.is_empty());
+            prop_assert!(answer.figures.order.iter().all(|placed| placed.place == 1 && placed.why.is_none()));
+            prop_assert!(answer.figures.compared.values().all(|figure| figure.best.is_empty()));
+            for (name, variant) in &answer.figures.variants {
                 prop_assert_eq!(variant.same, Some(true), "{}", name);
                 prop_assert!(variant.changes.is_empty() && variant.brings.is_empty() && variant.mends.is_empty());
             }
@@ -123,20 +123,20 @@ proptest! {
         let (one, other) = (compared(&document), compared(&reversed(&document)));
         let places = |answer: &compare::CompareAnswer| {
             let mut places: Vec<(String, usize)> =
-                answer.order.iter().map(|placed| (placed.name.to_string(), placed.place)).collect();
+                answer.figures.order.iter().map(|placed| (placed.name.to_string(), placed.place)).collect();
             places.sort();
             places
         };
         prop_assert_eq!(places(&one), places(&other));
-        prop_assert_eq!(one.figures.keys().collect::<Vec<_>>(), other.figures.keys().collect::<Vec<_>>());
-        for (at, figure) in &one.figures {
+        prop_assert_eq!(one.figures.compared.keys().collect::<Vec<_>>(), other.figures.compared.keys().collect::<Vec<_>>());
+        for (at, figure) in &one.figures.compared {
             for (name, value) in &figure.values {
-                prop_assert_eq!(other.figures[at].values.get(name), Some(value), "{} of {}", at, name);
+                prop_assert_eq!(other.figures.compared[at].values.get(name), Some(value), "{} of {}", at, name);
             }
         }
         let document = json!({ "plan": plan, "question": "flow-balance", "at": format!("/supplies/{supply}/rate"), "values": [rate] });
         let (one, other) = (swept(&document, &Budget::unhurried()), swept(&reversed(&document), &Budget::unhurried()));
-        prop_assert_eq!(&one.rows, &other.rows);
+        prop_assert_eq!(&one.figures.rows, &other.figures.rows);
     }
 
     #[test]
@@ -168,10 +168,10 @@ proptest! {
             let answer = FlowBalance::ask(&plan, &Budget::unhurried()).expect("an answer");
             answer.findings.iter().all(|finding| finding.code != "demand-short")
         };
-        let numbers: Vec<f64> = fine.rows.iter().map(|row| row.number.expect("a number")).collect();
+        let numbers: Vec<f64> = fine.figures.rows.iter().map(|row| row.number.expect("a number")).collect();
         let all: Vec<bool> = numbers.iter().map(|number| holds(*number)).collect();
         let outermost = if smallest { all.iter().position(|holds| *holds) } else { all.iter().rposition(|holds| *holds) };
-        match (outermost, &found.found) {
+        match (outermost, &found.figures.found) {
             (None, None) => {}
             (Some(index), Some(found)) => {
                 let step = (to - from) / f64::from(steps - 1);
@@ -184,7 +184,7 @@ proptest! {
                 prop_assert!(parts <= 400 / 33 + 1, "{} values hold and none was found", parts);
             }
         }
-        if let (Some(value), Some(fails)) = (&found.found, found.fails_at) {
+        if let (Some(value), Some(fails)) = (&found.figures.found, found.figures.fails_at) {
             prop_assert!(!holds(fails) && (value.number - fails).abs() <= (to - from) * 1e-5 * 1.001);
         }
     }
@@ -212,7 +212,7 @@ proptest! {
             "plan": plan, "question": "flow-balance", "at": format!("/demands/{demand}/rate"), "values": values,
             "read": [format!("/demands/{demand}/cut_share"), "/power/net_w"]
         }), &Budget::unhurried());
-        for (row, value) in answer.rows.iter().zip(values) {
+        for (row, value) in answer.figures.rows.iter().zip(values) {
             let mut changed = plan.clone();
             changed["demands"][&demand]["rate"] = json!(value);
             let single = Plan::from_json(changed.to_string().as_bytes(), &LIMITS).expect("a plan");
@@ -254,7 +254,7 @@ proptest! {
                 && let Ok(answer) = sweep::ask(&sweep, &LIMITS, &Budget::unhurried())
             {
                 drawn(&answer);
-                prop_assert!(answer.verdict != Verdict::Holds || answer.rows.iter().all(|row| row.verdict.is_some()));
+                prop_assert!(answer.verdict != Verdict::Holds || answer.figures.rows.iter().all(|row| row.verdict.is_some()));
             }
             let document = json!({ "plan": plan, "question": "flow-balance", "variants": { &text: { &text: values }, "b": values } }).to_string();
             let _ = Compare::from_json(document.as_bytes(), &LIMITS).map(|compared| {

@@ -18,7 +18,7 @@ use hotwell::questions::fill_level::{self, FillLevel};
 use hotwell::questions::flow_balance::{self, FlowBalance};
 use hotwell::questions::heat_budget::{HeatBudget, HeatCode};
 use hotwell::questions::whole_plan::{RowCode, WholePlan};
-use hotwell::questions::{Answer, Document, Json};
+use hotwell::questions::{Document, Json};
 use serde_json::{Map, Value, json};
 
 /// Who finds it.
@@ -59,7 +59,12 @@ fn found(of: Of, document: &Value) -> Vec<&'static str> {
         Of::Fill => FillLevel::ask(&plan, &budget).expect("an answer").findings,
         Of::Floor => {
             let answer = WholePlan::ask(&plan, &budget).expect("an answer");
-            return answer.findings.iter().filter(|found| found.question == "floor").map(|found| found.code).collect();
+            return answer
+                .findings
+                .iter()
+                .filter(|found| found.question == "floor")
+                .map(|found| found.told.code)
+                .collect();
         }
     };
     findings.into_iter().map(|finding| finding.code).collect()
@@ -178,7 +183,7 @@ fn the_whole_plan_finds_what_its_questions_find() {
         let is_there = answer
             .findings
             .iter()
-            .any(|finding| finding.code == code || finding.also.iter().any(|also| also.code == code));
+            .any(|finding| finding.told.code == code || finding.also.iter().any(|also| also.code == code));
         // Heat is asked where there are zones; a product may freeze without any.
         assert!(is_there || plan.zones.is_empty() && of == Of::Heat, "{of:?} {code}: {}", answer.say);
     }

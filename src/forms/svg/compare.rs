@@ -1,10 +1,10 @@
 //! A comparison as a table: a column for each variant, a row for each figure, the best of each row marked.
 
 use super::canvas::{Anchor, Canvas, GROUND, INK, fit, width};
-use super::head;
+use super::{SHEET, TITLE, head, sheet};
 use crate::plan::Pointer;
 use crate::questions::answer::{Verdict, figure_name};
-use crate::questions::compare::{CompareAnswer, shown_figure};
+use crate::questions::compare::{CompareAnswer, CompareFigures, shown_figure};
 
 /// Variants and figures that are drawn; the rest is counted.
 const MOST_COLUMNS: usize = 6;
@@ -15,19 +15,19 @@ const NAMES: f64 = 206.0;
 /// The picture, 800 × 600 on a transparent ground.
 #[must_use]
 pub fn draw(answer: &CompareAnswer) -> String {
-    let (mut canvas, top) = head(answer.title.as_deref().unwrap_or("Compare"), &answer.say, answer.verdict);
-    let rows_high = 30.0 * answer.figures.len() as f64;
+    let (mut canvas, top) = head(answer);
+    let rows_high = 30.0 * answer.figures.compared.len() as f64;
     canvas.plate(4.0, top, 792.0, (96.0 + rows_high).min(592.0 - top));
-    let columns = answer.variants.len().min(MOST_COLUMNS);
+    let columns = answer.figures.variants.len().min(MOST_COLUMNS);
     let wide = (786.0 - LEFT - NAMES) / columns.max(1) as f64;
     let right = |column: usize| LEFT + NAMES + wide * (column as f64 + 1.0) - 6.0;
-    for (column, (name, variant)) in answer.variants.iter().take(columns).enumerate() {
+    for (column, (name, variant)) in answer.figures.variants.iter().take(columns).enumerate() {
         let mark = right(column) - 9.0;
         match variant.verdict {
             Some(verdict) => canvas.verdict(mark, top + 18.0, verdict),
             None => canvas.text(right(column), top + 23.0, 11.0, Anchor::End, "no answer"),
         }
-        let bold = *name == answer.best;
+        let bold = *name == answer.figures.best;
         let text = fit(name, 13.0, wide - 12.0);
         if bold {
             canvas.rect(
@@ -42,8 +42,9 @@ pub fn draw(answer: &CompareAnswer) -> String {
             canvas.text(right(column), top + 48.0, 13.0, Anchor::End, &text);
         }
     }
-    rows(&mut canvas, answer, top + 62.0, columns, right);
-    let (more_columns, more_rows) = (answer.variants.len() - columns, answer.figures.len().saturating_sub(MOST_ROWS));
+    rows(&mut canvas, &answer.figures, top + 62.0, columns, right);
+    let (more_columns, more_rows) =
+        (answer.figures.variants.len() - columns, answer.figures.compared.len().saturating_sub(MOST_ROWS));
     if more_columns + more_rows > 0 {
         let more = [(more_columns, "variants"), (more_rows, "figures")];
         let more: Vec<String> =
@@ -54,18 +55,18 @@ pub fn draw(answer: &CompareAnswer) -> String {
     canvas.finish()
 }
 
-fn rows(canvas: &mut Canvas, answer: &CompareAnswer, top: f64, columns: usize, right: impl Fn(usize) -> f64) {
-    let rows = answer.figures.len().min(MOST_ROWS);
+fn rows(canvas: &mut Canvas, compare: &CompareFigures, top: f64, columns: usize, right: impl Fn(usize) -> f64) {
+    let rows = compare.compared.len().min(MOST_ROWS);
     let high = ((572.0 - top) / rows.max(1) as f64).min(30.0);
     // A mark of the best has room before the text.
     let room = right(0) - LEFT - NAMES - 16.0;
-    for (row, (at, figure)) in answer.figures.iter().take(MOST_ROWS).enumerate() {
+    for (row, (at, figure)) in compare.compared.iter().take(MOST_ROWS).enumerate() {
         let Some(at) = Pointer::parse(at) else { continue };
         let y = top + high * row as f64;
         canvas.rect(LEFT, y, 772.0, 0.6, &format!("fill=\"{INK}\" fill-opacity=\"0.4\""));
         let base = y + high / 2.0 + 4.5;
         canvas.text(LEFT, base, 12.0, Anchor::Start, &fit(&figure_name(&at), 12.0, NAMES - 8.0));
-        for (column, (name, _)) in answer.variants.iter().take(columns).enumerate() {
+        for (column, (name, _)) in compare.variants.iter().take(columns).enumerate() {
             let Some(value) = figure.values.get(name) else { continue };
             let text = fit(&shown_figure(&at, value), 12.0, room);
             if figure.best.contains(name) {
@@ -86,7 +87,7 @@ const MOST_LINES: usize = 22;
 /// The questions of a batch, each with its verdict and its line: the picture, 800 × 600 on a transparent ground.
 #[must_use]
 pub fn list(title: &str, say: &str, verdict: Verdict, lines: &[(Option<Verdict>, &str)]) -> String {
-    let (mut canvas, top) = head(title, say, verdict);
+    let (mut canvas, top) = sheet(SHEET, title, say, verdict, TITLE);
     canvas.plate(4.0, top, 792.0, (16.0 + 26.0 * lines.len() as f64).min(592.0 - top));
     let high = ((580.0 - top) / lines.len().clamp(1, MOST_LINES + 1) as f64).min(26.0);
     for (index, (verdict, line)) in lines.iter().take(MOST_LINES).enumerate() {

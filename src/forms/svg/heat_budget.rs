@@ -6,7 +6,7 @@ use super::canvas::{Anchor, BANDS, Canvas, GROUND, INK, WARN, fit, width};
 use super::curve::{Stretch, curve, grid};
 use super::head;
 use crate::quantity::{Time, dimension, number, print_si};
-use crate::questions::heat_budget::{HeatBudget, ZoneFigures};
+use crate::questions::heat_budget::{HeatBudget, HeatFigures, ZoneFigures};
 
 /// Zones drawn; the rest is counted.
 const MOST_ZONES: usize = 4;
@@ -24,14 +24,14 @@ const LONGEST_AMOUNT: f64 = 52.0;
 /// The picture, 800 × 600 on a transparent ground.
 #[must_use]
 pub fn draw(answer: &HeatBudget) -> String {
-    let (mut canvas, _) = head(answer.title.as_deref().unwrap_or("Heat budget"), &answer.say, answer.verdict);
-    if answer.zones.is_empty() {
+    let (mut canvas, _) = head(answer);
+    if answer.figures.zones.is_empty() {
         canvas.plate(330.0, 282.0, 140.0, 28.0);
         canvas.text(400.0, 301.0, 14.0, Anchor::Middle, "no zone has heat");
         return canvas.finish();
     }
-    ledgers(&mut canvas, answer);
-    over_time(&mut canvas, answer);
+    ledgers(&mut canvas, &answer.figures);
+    over_time(&mut canvas, &answer.figures);
     canvas.finish()
 }
 
@@ -39,18 +39,18 @@ pub fn draw(answer: &HeatBudget) -> String {
 pub(super) const LEDGERS_END: f64 = TOP + LEDGERS;
 
 /// A thermometer and a ledger for each zone.
-pub(super) fn ledgers(canvas: &mut Canvas, answer: &HeatBudget) {
-    let shown = shown(answer);
+pub(super) fn ledgers(canvas: &mut Canvas, heat: &HeatFigures) {
+    let shown = shown(heat);
     let wide = 796.0 / shown.len().max(1) as f64;
     for (at, (_, name, zone)) in shown.into_iter().enumerate() {
-        panel(canvas, answer, name, zone, 4.0 + wide * at as f64, wide - 4.0);
+        panel(canvas, heat, name, zone, 4.0 + wide * at as f64, wide - 4.0);
     }
 }
 
 /// The zones that are drawn, with their places in the plan: all, or where they are too many those in trouble first, the
 /// soonest of them, then those with most heat in them.
-fn shown(answer: &HeatBudget) -> Vec<(usize, &str, &ZoneFigures)> {
-    let mut zones: Vec<_> = answer.zones.iter().enumerate().map(|(at, (name, zone))| (at, &**name, zone)).collect();
+fn shown(figures: &HeatFigures) -> Vec<(usize, &str, &ZoneFigures)> {
+    let mut zones: Vec<_> = figures.zones.iter().enumerate().map(|(at, (name, zone))| (at, &**name, zone)).collect();
     if zones.len() > MOST_ZONES {
         let trouble = |zone: &ZoneFigures| zone.first_over_limit_s.flatten().unwrap_or(f64::INFINITY);
         let heat = |zone: &ZoneFigures| zone.heat_w.iter().map(|(_, watts)| watts.abs()).sum::<f64>();
@@ -87,15 +87,15 @@ fn celsius(t: f64) -> String {
     format!("{} °C", number((t * 10.0).round() / 10.0))
 }
 
-fn panel(canvas: &mut Canvas, answer: &HeatBudget, name: &str, zone: &ZoneFigures, left: f64, wide: f64) {
+fn panel(canvas: &mut Canvas, heat: &HeatFigures, name: &str, zone: &ZoneFigures, left: f64, wide: f64) {
     canvas.plate(left, TOP, wide, LEDGERS);
     canvas.bold(left + 8.0, TOP + 18.0, 13.0, Anchor::Start, &fit(name, 15.0, wide - 16.0));
-    thermometer(canvas, answer, zone, left + 20.0);
+    thermometer(canvas, heat, zone, left + 20.0);
     ledger(canvas, zone, left + LEDGER, wide - LEDGER - 8.0);
 }
 
-fn thermometer(canvas: &mut Canvas, answer: &HeatBudget, zone: &ZoneFigures, x: f64) {
-    let windows: Vec<(f64, f64)> = answer
+fn thermometer(canvas: &mut Canvas, heat: &HeatFigures, zone: &ZoneFigures, x: f64) {
+    let windows: Vec<(f64, f64)> = heat
         .coolers
         .iter()
         .filter(|(cooler, _)| zone.heat_w.get(cooler).is_some_and(|watts| *watts < 0.0))
@@ -203,12 +203,12 @@ fn ledger(canvas: &mut Canvas, zone: &ZoneFigures, left: f64, wide: f64) {
 }
 
 /// Temperatures of the zones over the whole horizon; where they swing faster than there are pixels, between their extremes.
-fn over_time(canvas: &mut Canvas, answer: &HeatBudget) {
+fn over_time(canvas: &mut Canvas, heat: &HeatFigures) {
     const NAMES: f64 = 10.0;
-    let course = &answer.course;
+    let course = &heat.course;
     let (left, right, top, bottom) = (64.0, 690.0, 412.0, 564.0);
     canvas.plate(4.0, 398.0, 792.0, 196.0);
-    let shown = shown(answer);
+    let shown = shown(heat);
     let zones: Vec<(&str, &[(f64, f64)])> =
         shown.iter().filter_map(|&(at, name, _)| Some((name, course.zones.get(at)?.as_slice()))).collect();
     let until = zones.iter().filter_map(|(_, curve)| Some(curve.last()?.0)).fold(0.0, f64::max);
@@ -240,7 +240,7 @@ fn over_time(canvas: &mut Canvas, answer: &HeatBudget) {
         canvas.text(right + 18.0, y + 3.5, NAMES, Anchor::Start, &fit(name, NAMES, 82.0));
     }
     axis.labels(canvas, bottom + 18.0);
-    let more = answer.zones.len() - shown.len();
+    let more = heat.zones.len() - shown.len();
     if more > 0 {
         let said = if more == 1 { "1 more zone".to_owned() } else { format!("{more} more zones") };
         canvas.text(790.0, bottom + 18.0, NAMES, Anchor::End, &said);

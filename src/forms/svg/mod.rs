@@ -12,15 +12,26 @@ pub mod sum;
 pub mod sweep;
 pub mod whole_plan;
 
-use crate::questions::answer::Verdict;
+use crate::questions::answer::{Answer, Figures, Verdict};
 use canvas::{Anchor, Canvas, fit, width, wrap};
 
-/// A sheet of 800 × 600 with its title, the mark of the verdict and the line; and where the room below begins.
-fn head(title: &str, say: &str, verdict: Verdict) -> (Canvas, f64) {
-    sheet(600, title, say, verdict, 740.0)
+/// The height of a sheet.
+const SHEET: u32 = 600;
+/// The room for a title across the sheet.
+const TITLE: f64 = 740.0;
+
+/// A sheet of 800 × 600 with the head of an answer; and where the room below begins.
+fn head<F: Figures>(answer: &Answer<F>) -> (Canvas, f64) {
+    sheet(SHEET, title(answer), &answer.say, answer.verdict, TITLE)
 }
 
-/// As [`head`], so high, with room for so wide a title.
+/// What an answer is called: what its author calls the plan, or the question.
+fn title<F: Figures>(answer: &Answer<F>) -> &str {
+    answer.title.as_deref().unwrap_or(F::TITLE)
+}
+
+/// A sheet so high with its title, for which there is so much room, the mark of the verdict and the line; and where the room
+/// below begins.
 fn sheet(height: u32, title: &str, say: &str, verdict: Verdict, room: f64) -> (Canvas, f64) {
     let mut canvas = Canvas::new(800, height, title, say);
     let said = wrap(say, 12.0, 776.0, MOST_LINES);

@@ -18,19 +18,22 @@ const BOTTOM: f64 = 516.0;
 /// The picture, 800 × 600 on a transparent ground.
 #[must_use]
 pub fn draw(answer: &SweepAnswer) -> String {
-    let (mut canvas, top) = head(answer.title.as_deref().unwrap_or("Sweep"), &answer.say, answer.verdict);
+    let (mut canvas, top) = head(answer);
     // What is no number stands in its order.
-    let numbers: Vec<f64> = if answer.axis.numbers.len() == answer.rows.len() {
-        answer.axis.numbers.clone()
+    let numbers: Vec<f64> = if answer.figures.axis.numbers.len() == answer.figures.rows.len() {
+        answer.figures.axis.numbers.clone()
     } else {
-        (0..answer.rows.len()).map(|index| index as f64 + 1.0).collect()
+        (0..answer.figures.rows.len()).map(|index| index as f64 + 1.0).collect()
     };
     let Some(across) = Stretch::of(numbers.iter().copied(), LEFT, RIGHT) else { return canvas.finish() };
     let places: Vec<f64> = numbers.iter().map(|number| across.place(*number)).collect();
     let drawn: Vec<(&String, Pointer)> = answer
+        .figures
         .read
         .iter()
-        .filter(|at| answer.rows.iter().any(|row| row.figures.get(*at).is_some_and(serde_json::Value::is_number)))
+        .filter(|at| {
+            answer.figures.rows.iter().any(|row| row.figures.get(*at).is_some_and(serde_json::Value::is_number))
+        })
         .filter_map(|at| Some((at, Pointer::parse(at)?)))
         .collect();
     let shown = drawn.len().min(MOST_PANELS);
@@ -39,7 +42,7 @@ pub fn draw(answer: &SweepAnswer) -> String {
     for (panel, (key, at)) in drawn.iter().take(MOST_PANELS).enumerate() {
         let above = top + high * panel as f64;
         let values: Vec<Option<f64>> =
-            answer.rows.iter().map(|row| row.figures.get(*key).and_then(serde_json::Value::as_f64)).collect();
+            answer.figures.rows.iter().map(|row| row.figures.get(*key).and_then(serde_json::Value::as_f64)).collect();
         let Some(up) = Stretch::of(values.iter().flatten().copied(), above + high - 14.0, above + 30.0) else {
             continue;
         };
@@ -59,15 +62,15 @@ pub fn draw(answer: &SweepAnswer) -> String {
         let more = format!("{} more figures in the table", drawn.len() - MOST_PANELS);
         canvas.text(RIGHT, top + 18.0, 11.0, Anchor::End, &more);
     }
-    let parts = shares(&places, LEFT - 10.0, RIGHT + 10.0).into_iter().zip(&answer.rows);
+    let parts = shares(&places, LEFT - 10.0, RIGHT + 10.0).into_iter().zip(&answer.figures.rows);
     strip(
         &mut canvas,
         BOTTOM + 6.0,
         20.0,
         &joined(parts.map(|((from, to), row)| (from, to, turns(row.verdict))).collect()),
     );
-    labels(&mut canvas, &across, BOTTOM + 46.0, answer.unit.as_deref().unwrap_or(""));
-    canvas.bold(400.0, BOTTOM + 66.0, 12.0, Anchor::Middle, &fit(&answer.at, 12.0, 760.0));
+    labels(&mut canvas, &across, BOTTOM + 46.0, answer.figures.unit.as_deref().unwrap_or(""));
+    canvas.bold(400.0, BOTTOM + 66.0, 12.0, Anchor::Middle, &fit(&answer.figures.at, 12.0, 760.0));
     canvas.finish()
 }
 

@@ -1,21 +1,21 @@
 //! The questions, as the description tells of them: as many as the router has.
 
 use serde_json::{Map, Value, json};
-use utoipa::{PartialSchema, ToSchema};
+use utoipa::ToSchema;
 
 use super::components::{self, Schemas};
 use super::examples;
 use crate::http::inquiries::BatchAnswer;
 use crate::plan::PlanSchema;
 use crate::plan::inquiry::{BatchSchema, CompareSchema, SeekSchema, SweepSchema};
-use crate::questions::Answer;
-use crate::questions::compare::CompareAnswer;
-use crate::questions::fill_level::FillLevel;
-use crate::questions::flow_balance::FlowBalance;
-use crate::questions::heat_budget::HeatBudget;
-use crate::questions::seek::SeekAnswer;
-use crate::questions::sweep::SweepAnswer;
-use crate::questions::whole_plan::WholePlan;
+use crate::questions::answer::{Answer, Figures};
+use crate::questions::compare::CompareFigures;
+use crate::questions::fill_level::LevelFigures;
+use crate::questions::flow_balance::FlowFigures;
+use crate::questions::heat_budget::HeatFigures;
+use crate::questions::seek::SeekFigures;
+use crate::questions::sweep::SweepFigures;
+use crate::questions::whole_plan::PlanFigures;
 
 /// What the description says of a question.
 pub struct Asked {
@@ -37,30 +37,21 @@ pub struct Asked {
 
 /// Those that a plan is asked.
 fn plain() -> Vec<Asked> {
-    vec![asked::<FlowBalance>(), asked::<FillLevel>(), asked::<HeatBudget>(), asked::<WholePlan>()]
+    let examples = examples::references;
+    vec![
+        inquiry::<PlanSchema, FlowFigures>(examples),
+        inquiry::<PlanSchema, LevelFigures>(examples),
+        inquiry::<PlanSchema, HeatFigures>(examples),
+        inquiry::<PlanSchema, PlanFigures>(examples),
+    ]
 }
 
 /// All of them.
 pub fn all() -> Vec<Asked> {
     let mut all = plain();
-    all.push(inquiry::<CompareSchema, CompareAnswer>(
-        CompareAnswer::QUESTION,
-        CompareAnswer::TITLE,
-        CompareAnswer::SAYS,
-        examples::compare,
-    ));
-    all.push(inquiry::<SweepSchema, SweepAnswer>(
-        SweepAnswer::QUESTION,
-        SweepAnswer::TITLE,
-        SweepAnswer::SAYS,
-        examples::sweep,
-    ));
-    all.push(inquiry::<SeekSchema, SeekAnswer>(
-        SeekAnswer::QUESTION,
-        SeekAnswer::TITLE,
-        SeekAnswer::SAYS,
-        examples::seek,
-    ));
+    all.push(inquiry::<CompareSchema, CompareFigures>(examples::compare));
+    all.push(inquiry::<SweepSchema, SweepFigures>(examples::sweep));
+    all.push(inquiry::<SeekSchema, SeekFigures>(examples::seek));
     all.push(Asked {
         name: "batch",
         title: BatchAnswer::TITLE,
@@ -73,26 +64,22 @@ pub fn all() -> Vec<Asked> {
     all
 }
 
-fn asked<A: Answer + ToSchema + PartialSchema>() -> Asked {
-    inquiry::<PlanSchema, A>(A::QUESTION, A::TITLE, A::SAYS, examples::references)
-}
-
-fn inquiry<D: ToSchema + PartialSchema, A: ToSchema + PartialSchema>(
-    name: &'static str,
-    title: &'static str,
-    says: &'static str,
-    examples: fn() -> Value,
-) -> Asked {
+fn inquiry<D, F>(examples: fn() -> Value) -> Asked
+where
+    D: ToSchema,
+    F: Figures + ToSchema,
+    F::Finding: ToSchema,
+{
     Asked {
-        name,
-        title,
-        says,
+        name: F::QUESTION,
+        title: F::TITLE,
+        says: F::SAYS,
         document: D::name().into_owned(),
         examples,
-        schema: A::name().into_owned(),
+        schema: F::name().into_owned(),
         gather: |schemas| {
             components::gather::<D>(schemas);
-            components::gather::<A>(schemas);
+            components::gather::<Answer<F>>(schemas);
         },
     }
 }

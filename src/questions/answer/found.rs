@@ -2,7 +2,7 @@
 
 use std::cmp::Reverse;
 
-use super::{Finding, Remedy, Weight};
+use super::{Finding, Mends, Remedy, Weight};
 
 /// The most findings listed; the rest is counted.
 pub const MOST_FINDINGS: usize = 200;
@@ -28,13 +28,13 @@ pub fn finding(code: impl Code, at: String, say: String) -> Finding {
         code: code.as_str(),
         weight: code.weight(),
         at,
+        first_s: None,
         value: None,
         limit: None,
         margin: None,
         unit: None,
         say,
         remedy: None,
-        first_s: None,
     }
 }
 
@@ -62,6 +62,14 @@ impl Finding {
     #[must_use]
     pub fn weighing(self, weight: Weight) -> Self {
         Self { weight, ..self }
+    }
+}
+
+impl<R: Mends> Finding<R> {
+    /// The same with another sort of remedy.
+    pub(crate) fn map<S: Mends>(self, with: impl FnOnce(R) -> S) -> Finding<S> {
+        let Self { code, weight, at, first_s, value, limit, margin, unit, say, remedy } = self;
+        Finding { code, weight, at, first_s, value, limit, margin, unit, say, remedy: remedy.map(with) }
     }
 }
 

@@ -4,9 +4,12 @@ mod allowance;
 mod code;
 mod figure;
 mod found;
+mod head;
 mod named;
 mod patch;
 mod pattern;
+#[cfg(feature = "openapi")]
+pub(crate) mod schema;
 mod span;
 mod text;
 mod unanswered;
@@ -17,6 +20,7 @@ pub(crate) use allowance::{counted, limited};
 pub(crate) use code::codes;
 pub use figure::{figure_name, figure_text};
 pub use found::{Code, MOST_FINDINGS, finding, heaviest_first};
+pub use head::{Answer, Figures, HeadMeans};
 pub use named::{Name, Named};
 pub use patch::{apply, merge, nest, round_up};
 pub use pattern::{factors, rhythm};
@@ -81,7 +85,7 @@ pub enum Weight {
 /// Something the reckoning found.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
-pub struct Finding {
+pub struct Finding<R: Mends = Remedy> {
     /// A stable code, such as `demand-short`.
     pub code: &'static str,
     /// How much it weighs.
@@ -89,6 +93,10 @@ pub struct Finding {
     /// A JSON pointer into the plan.
     #[serde(rename = "where")]
     pub at: String,
+    /// When it first shows, in s from time zero, where it is of a moment; for the order in which questions are told together.
+    #[serde(skip_serializing_if = "is_untold::<R>")]
+    #[cfg_attr(feature = "openapi", schema(ignore))]
+    pub first_s: Option<f64>,
     /// The figure that was found, in `unit`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub value: Option<f64>,
@@ -105,11 +113,23 @@ pub struct Finding {
     pub say: String,
     /// What amount of what would mend it.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub remedy: Option<Remedy>,
-    /// When it first shows, in s from time zero, where it is of a moment; for the order in which questions are told together.
-    #[serde(skip)]
-    #[cfg_attr(feature = "openapi", schema(ignore))]
-    pub first_s: Option<f64>,
+    #[cfg_attr(feature = "openapi", schema(value_type = Option<Remedy>))]
+    pub remedy: Option<R>,
+}
+
+/// What may mend a finding: a [`Remedy`] as a question gives it, or one that was tried out.
+pub trait Mends: Serialize {
+    /// Whether findings with it are those of several questions, which tell when they first show.
+    const OF_SEVERAL: bool;
+}
+
+impl Mends for Remedy {
+    const OF_SEVERAL: bool = false;
+}
+
+#[allow(clippy::ref_option, reason = "what serde hands over")]
+fn is_untold<R: Mends>(first_s: &Option<f64>) -> bool {
+    !R::OF_SEVERAL || first_s.is_none()
 }
 
 /// What would mend a finding.

@@ -12,7 +12,10 @@ use serde::Serialize;
 use serde_json::Value;
 
 use super::Refused;
-use super::answer::{Finding, Name, Named, Unanswered, Verdict, Weight, codes, finding, heaviest_first, quoted};
+use super::answer::{
+    Answer, Figures, Finding, HeadMeans, Name, Named, Unanswered, Verdict, Weight, codes, finding, heaviest_first,
+    quoted,
+};
 use super::change::with_patch;
 use super::registry::{Reply, better, entry, expand};
 use crate::budget::{Budget, Halt};
@@ -34,26 +37,12 @@ pub const MOST_KEY_FIGURES: usize = 100;
 const SAME: f64 = 1e-9;
 
 /// The answer to the question.
+pub type CompareAnswer = Answer<CompareFigures>;
+
+/// Its figures.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
-pub struct CompareAnswer {
-    /// Always `compare`.
-    pub question: &'static str,
-    /// The version of the engine that reckoned.
-    pub engine: &'static str,
-    /// What was asked of each plan.
-    pub of: &'static str,
-    /// What the author calls the plan.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub title: Option<String>,
-    /// The verdict of the best.
-    pub verdict: Verdict,
-    /// The answer in one line of at most 400 bytes.
-    pub say: String,
-    /// What was found, the heaviest first; `where` is a JSON pointer into the document that was sent.
-    pub findings: Vec<Finding>,
-    /// Why each is better than the next, and what each figure comes to.
-    pub working: Vec<String>,
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema), schema(as = CompareAnswer))]
+pub struct CompareFigures {
     /// The best of all; the plan without any change is called `as it is`.
     #[cfg_attr(feature = "openapi", schema(value_type = String))]
     pub best: Name,
@@ -63,7 +52,8 @@ pub struct CompareAnswer {
     /// All that have an answer, the best first.
     pub order: Vec<Placed>,
     /// By the pointer into the answer, in the order of what they matter.
-    pub figures: IndexMap<String, ComparedFigures>,
+    #[serde(rename = "figures")]
+    pub compared: IndexMap<String, ComparedFigures>,
     /// By name, the plan as it is first.
     #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, VariantFigures>))]
     pub variants: Named<VariantFigures>,
@@ -175,14 +165,18 @@ pub struct FindingAt {
     pub at: String,
 }
 
-impl CompareAnswer {
-    /// Its name in the path.
-    pub const QUESTION: &'static str = "compare";
-    /// Its title.
-    pub const TITLE: &'static str = "Compare";
-    /// What it answers, in one sentence.
-    pub const SAYS: &'static str =
+impl Figures for CompareFigures {
+    type Finding = Finding;
+
+    const QUESTION: &'static str = "compare";
+    const TITLE: &'static str = "Compare";
+    const SAYS: &'static str =
         "A plan beside variants of it: verdicts, findings and figures, what differs, which is better on each and why.";
+    const HEAD: HeadMeans = HeadMeans {
+        verdict: "The verdict of the best.",
+        working: "Why each is better than the next, and what each figure comes to.",
+        ..HeadMeans::OF_SEVERAL
+    };
 }
 
 /// A figure that is compared, in all variants that have an answer.
@@ -237,22 +231,17 @@ pub fn ask(compare: &Compare, limits: &Limits, budget: &Budget<'_>) -> Result<Co
     let (places, why) = rank::rank(&names, &replies, &rows);
     let best = places.first().map_or_else(|| names[0].clone(), |placed| placed.name.clone());
     let best_reply = names.iter().position(|name| *name == best).and_then(|index| replies[index].as_ref().ok());
-    let mut answer = CompareAnswer {
-        question: CompareAnswer::QUESTION,
-        engine: env!("CARGO_PKG_VERSION"),
-        of: compare.question.name(),
-        title: compare.plan.plan.title.clone(),
-        verdict: best_reply.map_or(Verdict::Fails, |reply| reply.verdict),
-        say: String::new(),
-        findings: findings(compare, &names, &replies, &rows),
-        working: Vec::new(),
+    let verdict = best_reply.map_or(Verdict::Fails, |reply| reply.verdict);
+    let findings = findings(compare, &names, &replies, &rows);
+    let figures = CompareFigures {
         best,
         why,
         order: places,
-        figures: rows.iter().map(|row| (row.at.as_str().to_owned(), figures(row, &names))).collect(),
+        compared: rows.iter().map(|row| (row.at.as_str().to_owned(), figures(row, &names))).collect(),
         variants: variants(&names, replies, &rows),
     };
-    answer.working = say::working(&answer);
+    let mut answer = Answer::of_several(compare.question, &compare.plan.plan, verdict, findings, figures);
+    answer.working = say::working(&answer.figures);
     answer.say = say::say(&answer);
     Ok(answer)
 }

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use serde_json::Value;
 
 use super::rank::Reason;
-use super::{CompareAnswer, Reply, Row, Unanswered, rank};
+use super::{CompareAnswer, CompareFigures, Reply, Row, Unanswered, rank};
 use crate::plan::Pointer;
 use crate::questions::answer::{LINE_BYTES, Name, Verdict, figure_name, figure_text, one_line, quoted, short};
 
@@ -91,8 +91,8 @@ fn of(name: &str) -> String {
 }
 
 /// Why each is better than the next, and what each figure comes to.
-pub(super) fn working(answer: &CompareAnswer) -> Vec<String> {
-    let mut lines: Vec<String> = answer
+pub(super) fn working(compare: &CompareFigures) -> Vec<String> {
+    let mut lines: Vec<String> = compare
         .order
         .iter()
         .map(|placed| {
@@ -100,16 +100,16 @@ pub(super) fn working(answer: &CompareAnswer) -> Vec<String> {
             format!("{}. {}{why}", placed.place, short(&placed.name))
         })
         .collect();
-    lines.extend(answer.figures.values().map(|figure| figure.say.clone()));
+    lines.extend(compare.compared.values().map(|figure| figure.say.clone()));
     lines
 }
 
 /// The one line.
 pub(super) fn say(answer: &CompareAnswer) -> String {
-    let firsts = answer.order.iter().filter(|placed| placed.place == 1).count();
-    let unanswered = answer.variants.iter().filter(|(_, variant)| variant.unanswered.is_some()).count();
-    let all_alike = answer.order.len() > 1 && firsts == answer.order.len();
-    let mut text = match (answer.order.first(), &answer.why) {
+    let firsts = answer.figures.order.iter().filter(|placed| placed.place == 1).count();
+    let unanswered = answer.figures.variants.iter().filter(|(_, variant)| variant.unanswered.is_some()).count();
+    let all_alike = answer.figures.order.len() > 1 && firsts == answer.figures.order.len();
+    let mut text = match (answer.figures.order.first(), &answer.figures.why) {
         _ if all_alike => {
             format!("All {firsts} are alike in what is compared: each {}.", verdict(answer.verdict))
         }
@@ -123,7 +123,7 @@ pub(super) fn say(answer: &CompareAnswer) -> String {
     if unanswered > 0 {
         let _ = write!(text, " {unanswered} without an answer.");
     }
-    if let Some(best) = answer.variants.get(&answer.best).and_then(|best| best.say.as_ref()) {
+    if let Some(best) = answer.figures.variants.get(&answer.figures.best).and_then(|best| best.say.as_ref()) {
         let _ = write!(text, " {best}");
     }
     one_line(&text, LINE_BYTES)

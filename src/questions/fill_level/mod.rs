@@ -15,7 +15,8 @@ use serde::Serialize;
 use crate::budget::{Budget, Halt};
 use crate::plan::inquiry::Better;
 use crate::plan::{Count, Plan};
-use crate::questions::answer::{Code as _, Finding, Named, Verdict};
+use crate::questions::OfPlan;
+use crate::questions::answer::{Answer, Code as _, Figures, Finding, HeadMeans, Named, Verdict};
 use crate::questions::coupled::Coupled;
 use crate::rehearsal::WarmRecord;
 use case::Case;
@@ -29,26 +30,14 @@ pub use figures::{
 pub use fill::MOST_EVENTS;
 pub use findings::FindingCode;
 
-/// The answer to the question. All maps are in the plan's order; a field that does not apply is absent; `null` is never within
-/// the horizon. Amounts are in kg, on the header `power` in J.
+/// The answer to the question.
+pub type FillLevel = Answer<LevelFigures>;
+
+/// Its figures. All maps are in the plan's order; a field that does not apply is absent; `null` is never within the horizon.
+/// Amounts are in kg, on the header `power` in J.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
-pub struct FillLevel {
-    /// Always `fill-level`.
-    pub question: &'static str,
-    /// The version of the engine that reckoned.
-    pub engine: &'static str,
-    /// What the author calls the plan.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub title: Option<String>,
-    /// How the plan turns out.
-    pub verdict: Verdict,
-    /// The answer in one line of at most 400 bytes: the soonest trouble and when.
-    pub say: String,
-    /// What was found, the heaviest first, and of one weight the soonest.
-    pub findings: Vec<Finding>,
-    /// The arithmetic in order, ready to read aloud.
-    pub working: Vec<String>,
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema), schema(as = FillLevel))]
+pub struct LevelFigures {
     /// The length of the local day, in s.
     pub day_s: f64,
     /// How long was asked for, in s.
@@ -87,12 +76,24 @@ pub struct FillLevel {
     pub loops: Named<LoopFigures>,
 }
 
-impl crate::questions::Answer for FillLevel {
+impl Figures for LevelFigures {
+    type Finding = Finding;
+
     const QUESTION: &'static str = "fill-level";
     const TITLE: &'static str = "Fill level";
     const SAYS: &'static str =
         "Over time: when stores run dry or overflow, who goes short, how often switches act, how big a store must be.";
 
+    const HEAD: HeadMeans = HeadMeans {
+        answer: "The answer to the question. All maps are in the plan's order; a field that does not apply is absent; `null` is \
+            never within\nthe horizon. Amounts are in kg, on the header `power` in J.",
+        say: "The answer in one line of at most 400 bytes: the soonest trouble and when.",
+        findings: "What was found, the heaviest first, and of one weight the soonest.",
+        ..HeadMeans::USUAL
+    };
+}
+
+impl OfPlan for LevelFigures {
     const KEY_FIGURES: &'static [(&'static str, Better)] = &[
         ("/demands/*/unserved_kg", Better::Less),
         ("/demands/*/unserved_j", Better::Less),
@@ -112,11 +113,7 @@ impl crate::questions::Answer for FillLevel {
         FindingCode::ALL.iter().map(|code| code.as_str()).collect()
     }
 
-    fn outcome(&self) -> (Verdict, &str, Vec<Finding>) {
-        (self.verdict, &self.say, self.findings.clone())
-    }
-
-    fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<Self, Halt> {
+    fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<FillLevel, Halt> {
         ask(plan, budget)
     }
 }
@@ -179,14 +176,8 @@ fn answer(case: &Case<'_>) -> FillLevel {
     let source = Source::new(case);
     let findings = findings::find(case);
     let verdict = Verdict::of(&findings);
-    FillLevel {
-        question: <FillLevel as crate::questions::Answer>::QUESTION,
-        engine: env!("CARGO_PKG_VERSION"),
-        title: case.plan.title.clone(),
-        verdict,
-        say: say::say(case, verdict, &findings),
-        working: working::working(case),
-        findings,
+    let say = say::say(case, verdict, &findings);
+    let figures = LevelFigures {
         day_s: case.plan.day.si(),
         horizon_s: case.run.horizon_s,
         reached_s: case.run.reached_s,
@@ -199,5 +190,7 @@ fn answer(case: &Case<'_>) -> FillLevel {
         demands: source.demands(),
         units: source.units(),
         loops: source.loops(),
-    }
+    };
+    let working = working::working(case);
+    FillLevel { say, working, ..Answer::new(case.plan, verdict, findings, figures) }
 }

@@ -113,14 +113,14 @@ fn a_tank_runs_dry_when_it_is_empty() {
     let document = tank();
     let answer = both_sides(FindingCode::RunsDry, &document, &changed(&document, json!({ "horizon": 99 })));
     assert_eq!(answer.verdict, Verdict::Fails);
-    let tank = answer.stores.get("tank").unwrap();
+    let tank = answer.figures.stores.get("tank").unwrap();
     assert_eq!((tank.first_empty_s, tank.first_full_s), (Moment(Some(100.0)), Moment(None)));
     close(tank.unserved_kg.unwrap(), 100.0);
     close(tank.empty_s, 100.0);
     close(tank.drained_kg.unwrap(), 100.0);
     assert_eq!((tank.least_kg, tank.end_kg), (Some(0.0), Some(0.0)));
     close(tank.least_capacity_kg.unwrap().0.unwrap(), 200.0);
-    let yard = answer.demands.get("yard").unwrap();
+    let yard = answer.figures.demands.get("yard").unwrap();
     assert_eq!((yard.first_short_s, yard.cuts), (Moment(Some(100.0)), 1));
     close(yard.unserved_kg.unwrap(), 100.0);
     close(yard.short_s, 100.0);
@@ -153,7 +153,7 @@ fn where_more_is_asked_than_comes_in_so_much_must_come_in_besides() {
         }),
     );
     let answer = answer(&document);
-    let tank = answer.stores.get("tank").unwrap();
+    let tank = answer.figures.stores.get("tank").unwrap();
     // Half of 0.4 kg/s is less than 1 kg/s, however long it lasts.
     assert_eq!(tank.least_capacity_lasts, Some(false));
     close(tank.least_capacity_kg.unwrap().0.unwrap(), 3600.0 * 0.8);
@@ -168,7 +168,7 @@ fn where_more_is_asked_than_comes_in_so_much_must_come_in_besides() {
 fn a_fuller_beginning_is_enough_where_it_is() {
     let document = changed(&tank(), json!({ "horizon": 80, "stores": { "tank": { "level": 50 } } }));
     let answer = answer(&document);
-    let tank = answer.stores.get("tank").unwrap();
+    let tank = answer.figures.stores.get("tank").unwrap();
     close(tank.least_start_kg.unwrap().0.unwrap(), 80.0);
     let remedy = found(&answer, FindingCode::RunsDry).unwrap().remedy.clone().unwrap();
     assert_eq!(remedy.say, "begin with 80 kg in \"tank\"");
@@ -183,10 +183,10 @@ fn a_sump_overflows_when_it_is_full() {
         "stores": { "sump": { "header": "drain", "capacity": 100 } }
     });
     let answer = both_sides(FindingCode::Overflows, &document, &changed(&document, json!({ "horizon": 99 })));
-    let sump = answer.stores.get("sump").unwrap();
+    let sump = answer.figures.stores.get("sump").unwrap();
     assert_eq!(sump.first_full_s, Moment(Some(100.0)));
     close(sump.lost_kg.unwrap(), 50.0);
-    let seep = answer.supplies.get("seep").unwrap();
+    let seep = answer.figures.supplies.get("seep").unwrap();
     close(seep.lost_kg.unwrap(), 50.0);
     close(seep.drawn_kg.unwrap(), 100.0);
     assert_eq!((seep.first_lost_s, seep.spared_share), (Some(Moment(Some(100.0))), None));
@@ -203,7 +203,7 @@ fn a_spring_without_a_store_loses_what_nobody_takes() {
     });
     let served = changed(&document, json!({ "demands": { "yard": { "rate": 1 } } }));
     let answer = both_sides(FindingCode::SupplyLost, &document, &served);
-    close(answer.supplies.get("seep").unwrap().lost_kg.unwrap(), 40.0);
+    close(answer.figures.supplies.get("seep").unwrap().lost_kg.unwrap(), 40.0);
     assert!(found(&mended(&document, &answer, FindingCode::SupplyLost), FindingCode::SupplyLost).is_none());
 }
 
@@ -219,7 +219,7 @@ fn limits_are_told_when_they_are_passed() {
     let low = found(&answer, FindingCode::BelowLowLimit).unwrap();
     assert_eq!((low.at.as_str(), low.weight), ("/stores/tank/low", Weight::Caution));
     close(low.margin.unwrap(), -10.0);
-    let tank = answer.stores.get("tank").unwrap();
+    let tank = answer.figures.stores.get("tank").unwrap();
     close(tank.first_below_low_s.unwrap().0.unwrap(), 50.0);
     assert_eq!(tank.first_below_low_low_s, Some(Moment(None)));
     assert_eq!(tank.first_above_high_high_s, None);
@@ -244,18 +244,18 @@ fn a_pump_starts_as_often_as_its_sump_fills() {
                                     "supplies": { "seep": { "rate": 0.1 } } }),
         ),
     );
-    let float = answer.switches.get("float").unwrap();
+    let float = answer.figures.switches.get("float").unwrap();
     close(float.starts_per_h, 30.0);
     close(float.least_cycle_s.unwrap(), 120.0);
     assert_eq!(float.first_start_s, Moment(Some(80.0)));
     close(float.duty_share, 1.0 / 3.0);
     assert_eq!(float.starts, 30);
-    let sump = answer.stores.get("sump").unwrap();
+    let sump = answer.figures.stores.get("sump").unwrap();
     close(sump.starts_per_h.unwrap(), 30.0);
     let settles = sump.settles.clone().unwrap();
     close(settles.period_s, 120.0);
     assert_eq!((settles.least_kg, settles.greatest_kg), (Some(20.0), Some(100.0)));
-    let pump = answer.units.get("pump").unwrap();
+    let pump = answer.figures.units.get("pump").unwrap();
     close(pump.running_s, 1200.0);
     close(pump.takes_kg.iter().next().unwrap().1, 3600.0);
     let mended = mended(&document, &answer, FindingCode::SwitchChatters);
@@ -284,7 +284,7 @@ fn a_switch_that_never_acts_is_noted() {
     let full = changed(&document, json!({ "horizon": 79 }));
     let answer = both_sides(FindingCode::SwitchNeverActs, &full, &document);
     assert_eq!(answer.verdict, Verdict::Holds);
-    assert_eq!(answer.switches.get("float").unwrap().first_start_s, Moment(None));
+    assert_eq!(answer.figures.switches.get("float").unwrap().first_start_s, Moment(None));
 }
 
 #[test]
@@ -325,7 +325,7 @@ fn stages_come_in_order_and_apart() {
     for code in [FindingCode::StageOrder, FindingCode::StagesOverlap, FindingCode::StageCannotHold] {
         assert!(found(&answer, code).is_none(), "{:?}", answer.findings);
     }
-    assert_eq!(answer.units.get("second").unwrap().starts, 0);
+    assert_eq!(answer.figures.units.get("second").unwrap().starts, 0);
     let overlap = changed(&good, json!({ "switches": { "stage two": { "stop_at": "80 %" } } }));
     both_sides(FindingCode::StagesOverlap, &overlap, &good);
     let turned = changed(
@@ -356,13 +356,13 @@ fn stages_that_cannot_hold_are_told() {
 fn the_charge_of_a_loop_has_a_window() {
     let fits = closed_loop(380.0);
     let answer = both_sides(FindingCode::LoopOverFull, &closed_loop(395.0), &fits);
-    let west = answer.loops.get("west").unwrap();
+    let west = answer.figures.loops.get("west").unwrap();
     close(west.most_kg, 400.0 / 1.03);
     close(west.least_kg, 360.0);
     close(west.over_kg, 395.0 - 400.0 / 1.03);
     assert!(answer.say.contains("over-full by 6.65 kg"), "{}", answer.say);
     let short = both_sides(FindingCode::LoopShort, &closed_loop(340.0), &fits);
-    close(short.loops.get("west").unwrap().short_kg, 20.0);
+    close(short.figures.loops.get("west").unwrap().short_kg, 20.0);
     for (charge, code) in [(395.0, FindingCode::LoopOverFull), (340.0, FindingCode::LoopShort)] {
         let document = closed_loop(charge);
         assert_eq!(mended(&document, &self::answer(&document), code).verdict, Verdict::Holds);
@@ -383,7 +383,11 @@ fn a_spent_budget_is_an_honest_part_of_an_answer() {
     });
     let budget = Budget::new(2_000, &|| false);
     let spent = ask(&plan(&document), &budget).expect("a part of an answer");
-    assert!(spent.reached_s > 0.0 && spent.reached_s < spent.horizon_s, "{}", spent.reached_s);
+    assert!(
+        spent.figures.reached_s > 0.0 && spent.figures.reached_s < spent.figures.horizon_s,
+        "{}",
+        spent.figures.reached_s
+    );
     assert_ne!(spent.verdict, Verdict::Holds);
     let remedy = found(&spent, FindingCode::BudgetSpent).unwrap().remedy.clone().unwrap();
     let mut shorter = document.clone();
@@ -408,7 +412,7 @@ fn patterns_that_never_repeat_are_noted() {
 fn a_reserve_that_is_drawn_on_is_noted_with_what_is_spared() {
     let document = changed(&tank(), json!({ "supplies": { "reserve": { "header": "water", "rate": 2, "rank": 2 } } }));
     let answer = both_sides(FindingCode::ReserveDrawn, &document, &changed(&document, json!({ "horizon": 99 })));
-    let reserve = answer.supplies.get("reserve").unwrap();
+    let reserve = answer.figures.supplies.get("reserve").unwrap();
     close(reserve.drawn_kg.unwrap(), 100.0);
     close(reserve.offered_kg.unwrap(), 400.0);
     close(reserve.spared_share.unwrap(), 0.75);
@@ -423,7 +427,7 @@ fn machines_that_are_held_back_are_noted() {
         "stores": { "tank": { "header": "water", "capacity": 100, "level": 100 } }
     });
     let answer = both_sides(FindingCode::UnitHeld, &document, &changed(&document, json!({ "horizon": 100 })));
-    let mill = answer.units.get("mill").unwrap();
+    let mill = answer.figures.units.get("mill").unwrap();
     close(mill.duty_s, 100.0);
     close(mill.held_s, 100.0);
     let dry = found(&answer, FindingCode::RunsDry).unwrap();
@@ -501,7 +505,7 @@ fn every_code_has_a_test_here() {
 fn readings_of_now_are_where_it_begins() {
     let document = changed(&tank(), json!({ "now": { "levels": { "tank": "25 %" } } }));
     let answer = answer(&document);
-    assert_eq!(answer.stores.get("tank").unwrap().first_empty_s, Moment(Some(25.0)));
+    assert_eq!(answer.figures.stores.get("tank").unwrap().first_empty_s, Moment(Some(25.0)));
 }
 
 #[test]
@@ -515,7 +519,7 @@ fn a_supply_tells_when_it_next_returns() {
     } });
     let answer = answer(&document);
     let of = |name: &str| {
-        let supply = answer.supplies.get(name).unwrap();
+        let supply = answer.figures.supplies.get(name).unwrap();
         (supply.on_now, supply.next_change_s.map(|at| at.0), supply.next_return_s.map(|at| at.0))
     };
     assert_eq!(of("away"), (Some(false), Some(Some(45.0)), Some(Some(45.0))));
@@ -529,13 +533,13 @@ fn a_supply_tells_when_it_next_returns() {
 fn events_are_listed_in_order_and_counted() {
     let answer = answer(&sump());
     let first: Vec<(f64, &str, &str)> =
-        answer.events.iter().take(3).map(|event| (event.at_s, event.what, &*event.name)).collect();
+        answer.figures.events.iter().take(3).map(|event| (event.at_s, event.what, &*event.name)).collect();
     assert_eq!(
         first,
         [(80.0, "switch-start", "float"), (120.0, "switch-stop", "float"), (200.0, "switch-start", "float")]
     );
-    assert!(answer.event_count >= 59, "{}", answer.event_count);
-    assert!(answer.events.len() <= super::MOST_EVENTS);
+    assert!(answer.figures.event_count >= 59, "{}", answer.figures.event_count);
+    assert!(answer.figures.events.len() <= super::MOST_EVENTS);
 }
 
 #[test]

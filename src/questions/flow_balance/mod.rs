@@ -18,7 +18,8 @@ use crate::balance::{Balance, HeaderFlow, balance};
 use crate::budget::{Budget, Halt};
 use crate::plan::Plan;
 use crate::plan::inquiry::Better;
-use crate::questions::answer::{Code as _, Finding, Named, Verdict};
+use crate::questions::OfPlan;
+use crate::questions::answer::{Answer, Code as _, Figures, Finding, Named, Verdict};
 use crate::questions::coupled::{self, Coupled};
 use fill::Source;
 use mend::Mending;
@@ -31,25 +32,13 @@ pub use figures::{
 pub use findings::FindingCode;
 pub use working::MOST_LINES;
 
-/// The answer to the question. All maps are in the plan's order; a field that does not apply is absent.
+/// The answer to the question.
+pub type FlowBalance = Answer<FlowFigures>;
+
+/// Its figures. All maps are in the plan's order; a field that does not apply is absent.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
-pub struct FlowBalance {
-    /// Always `flow-balance`.
-    pub question: &'static str,
-    /// The version of the engine that reckoned.
-    pub engine: &'static str,
-    /// What the author calls the plan.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub title: Option<String>,
-    /// How the plan turns out.
-    pub verdict: Verdict,
-    /// The answer in one line of at most 400 bytes.
-    pub say: String,
-    /// What was found, the heaviest first.
-    pub findings: Vec<Finding>,
-    /// The arithmetic in order, ready to read aloud.
-    pub working: Vec<String>,
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema), schema(as = FlowBalance))]
+pub struct FlowFigures {
     /// How far the aim is reached; absent where nothing is aimed at.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub aim: Option<AimFigures>,
@@ -83,11 +72,15 @@ pub struct FlowBalance {
     pub binding: Vec<BindingFigures>,
 }
 
-impl crate::questions::Answer for FlowBalance {
+impl Figures for FlowFigures {
+    type Finding = Finding;
+
     const QUESTION: &'static str = "flow-balance";
     const TITLE: &'static str = "Flow balance";
     const SAYS: &'static str = "Steady state: counts, rates, lines, power, what is short and what is trapped.";
+}
 
+impl OfPlan for FlowFigures {
     const KEY_FIGURES: &'static [(&'static str, Better)] = &[
         ("/aim/value_per_s", Better::More),
         ("/aim/run/*/got", Better::More),
@@ -105,11 +98,7 @@ impl crate::questions::Answer for FlowBalance {
         FindingCode::ALL.iter().map(|code| code.as_str()).collect()
     }
 
-    fn outcome(&self) -> (Verdict, &str, Vec<Finding>) {
-        (self.verdict, &self.say, self.findings.clone())
-    }
-
-    fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<Self, Halt> {
+    fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<FlowBalance, Halt> {
         ask(plan, budget)
     }
 }
@@ -164,14 +153,8 @@ fn answer(plan: &Plan, balance: &Balance, network: &Network, mending: &Mending) 
     let findings = findings::find(plan, balance, network, mending);
     let verdict = Verdict::of(&findings);
     let order = order::outward(plan, balance, network);
-    FlowBalance {
-        question: <FlowBalance as crate::questions::Answer>::QUESTION,
-        engine: env!("CARGO_PKG_VERSION"),
-        title: plan.title.clone(),
-        verdict,
-        say: say::say(plan, balance, network, &order, verdict, &findings),
-        working: working::working(plan, balance, network, &order),
-        findings,
+    let say = say::say(plan, balance, network, &order, verdict, &findings);
+    let figures = FlowFigures {
         aim: source.aim(),
         units: source.units(),
         headers: source.headers(),
@@ -181,5 +164,7 @@ fn answer(plan: &Plan, balance: &Balance, network: &Network, mending: &Mending) 
         outlets: source.outlets(),
         bill_kg: source.bill(),
         binding: source.binding(),
-    }
+    };
+    let working = working::working(plan, balance, network, &order);
+    FlowBalance { say, working, ..Answer::new(plan, verdict, findings, figures) }
 }

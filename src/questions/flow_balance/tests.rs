@@ -287,14 +287,14 @@ fn the_most_of_what_there_is() {
     });
     let answer = answer(&plan);
     assert_eq!(answer.verdict, Verdict::Holds, "{:#?}", answer.findings);
-    let aim = answer.aim.as_ref().expect("an aim");
+    let aim = answer.figures.aim.as_ref().expect("an aim");
     let value = aim.value_per_s.expect("a value");
     assert!((value - 1.4).abs() < 1e-9, "2 · 0.4 · 2 − 2 · 0.1, not {value}");
-    assert_eq!(answer.binding.len(), 1);
-    assert_eq!(answer.binding[0].at, "/supplies/field/rate");
-    let worth = answer.binding[0].worth.expect("a worth");
+    assert_eq!(answer.figures.binding.len(), 1);
+    assert_eq!(answer.figures.binding[0].at, "/supplies/field/rate");
+    let worth = answer.figures.binding[0].worth.expect("a worth");
     assert!((worth - 0.7).abs() < 1e-6, "{worth}");
-    assert_eq!(answer.binding[0].worth_per, Some("kg/s"));
+    assert_eq!(answer.figures.binding[0].worth_per, Some("kg/s"));
 }
 
 #[test]

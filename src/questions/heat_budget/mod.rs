@@ -17,7 +17,8 @@ use crate::budget::{Budget, Halt};
 use crate::plan::Plan;
 use crate::plan::inquiry::Better;
 use crate::quantity::number;
-use crate::questions::answer::{Code as _, Finding, Named, Verdict};
+use crate::questions::OfPlan;
+use crate::questions::answer::{Answer, Code as _, Figures, Finding, Named, Verdict};
 use crate::questions::coupled::{self, Coupled};
 use crate::rehearsal::WarmRecord;
 
@@ -25,25 +26,13 @@ pub use figures::{BallastFigures, CoolerFigures, CoolingStops, Course, HeatPower
 pub use findings::HeatCode;
 pub use working::MOST_HEAT_LINES;
 
-/// The answer to the question. All maps are in the plan's order; a field that does not apply is absent.
+/// The answer to the question.
+pub type HeatBudget = Answer<HeatFigures>;
+
+/// Its figures. All maps are in the plan's order; a field that does not apply is absent.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
-pub struct HeatBudget {
-    /// Always `heat-budget`.
-    pub question: &'static str,
-    /// The version of the engine that reckoned.
-    pub engine: &'static str,
-    /// What the author calls the plan.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub title: Option<String>,
-    /// How the plan turns out.
-    pub verdict: Verdict,
-    /// The answer in one line of at most 400 bytes.
-    pub say: String,
-    /// What was found, the heaviest first.
-    pub findings: Vec<Finding>,
-    /// The arithmetic in order, ready to read aloud.
-    pub working: Vec<String>,
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema), schema(as = HeatBudget))]
+pub struct HeatFigures {
     /// Whether the zones come to rest.
     pub rest: Rest,
     /// By zone.
@@ -75,12 +64,16 @@ pub struct HeatBudget {
     pub course: Course,
 }
 
-impl crate::questions::Answer for HeatBudget {
+impl Figures for HeatFigures {
+    type Finding = Finding;
+
     const QUESTION: &'static str = "heat-budget";
     const TITLE: &'static str = "Heat budget";
     const SAYS: &'static str =
         "Temperatures: heat in and out of zones, coolers, turbines, set points, ballast, and what fails first of heat.";
+}
 
+impl OfPlan for HeatFigures {
     const KEY_FIGURES: &'static [(&'static str, Better)] = &[
         ("/power/net_w", Better::More),
         ("/zones/*/settles_at_c", Better::Neither),
@@ -95,11 +88,7 @@ impl crate::questions::Answer for HeatBudget {
         HeatCode::ALL.iter().map(|code| code.as_str()).collect()
     }
 
-    fn outcome(&self) -> (Verdict, &str, Vec<Finding>) {
-        (self.verdict, &self.say, self.findings.clone())
-    }
-
-    fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<Self, Halt> {
+    fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<HeatBudget, Halt> {
         ask(plan, budget)
     }
 }
@@ -130,14 +119,8 @@ pub(crate) fn ask_with(
     let findings = findings::find(plan, &reckoned);
     let verdict = Verdict::of(&findings);
     let (coolers, turbines) = (fill::coolers(plan, &reckoned), fill::turbines(plan, &reckoned));
-    let mut answer = HeatBudget {
-        question: "heat-budget",
-        engine: env!("CARGO_PKG_VERSION"),
-        title: plan.title.clone(),
-        verdict,
-        say: String::new(),
-        findings,
-        working: working::working(plan, &reckoned),
+    let working = working::working(plan, &reckoned);
+    let figures = HeatFigures {
         rest: fill::rest(&reckoned),
         zones: fill::zones(plan, &reckoned),
         power: fill::power(&coolers, &turbines),
@@ -149,6 +132,7 @@ pub(crate) fn ask_with(
         ballast: fill::ballast(plan, &reckoned),
         course: fill::course(plan, &reckoned),
     };
+    let mut answer = HeatBudget { working, ..Answer::new(plan, verdict, findings, figures) };
     answer.say = say::say(&answer);
     Ok(answer)
 }

@@ -1,7 +1,7 @@
 //! The answer in one line: the most important thing first, and the tightest margin.
 
-use super::HeatBudget;
 use super::celsius;
+use super::{HeatBudget, HeatFigures};
 use crate::quantity::{dimension, number, print_si};
 use crate::questions::answer::{LINE_BYTES, Verdict, Weight, one_line, quoted, short};
 
@@ -23,57 +23,57 @@ pub(super) fn say(answer: &HeatBudget) -> String {
             format!("Fails: {}{remedy}.{more}", first.say)
         }
         (Verdict::HoldsWithCautions, Some(first)) => {
-            format!("Holds: {}. With a caution: {}.", summary(answer), first.say)
+            format!("Holds: {}. With a caution: {}.", summary(&answer.figures), first.say)
         }
-        _ => format!("Holds: {}.", summary(answer)),
+        _ => format!("Holds: {}.", summary(&answer.figures)),
     };
     one_line(&text, LINE_BYTES)
 }
 
-fn summary(answer: &HeatBudget) -> String {
+fn summary(heat: &HeatFigures) -> String {
     let mut parts = Vec::new();
-    let zones: Vec<String> = answer
+    let zones: Vec<String> = heat
         .zones
         .iter()
         .filter_map(|(name, zone)| Some(format!("{} settles at {}", short(name), celsius(zone.settles_at_c?))))
         .take(MOST_NAMED)
         .collect();
-    parts.push(if answer.zones.is_empty() {
+    parts.push(if heat.zones.is_empty() {
         "the plan has no zone, so there is nothing to warm or cool".to_owned()
     } else if zones.is_empty() {
         "no zone comes to rest".to_owned()
     } else {
         zones.join(", ")
     });
-    for (name, cooler) in answer.coolers.iter().take(MOST_NAMED) {
+    for (name, cooler) in heat.coolers.iter().take(MOST_NAMED) {
         let share = cooler
             .running_share
             .map_or_else(String::new, |share| format!(" running {} of the time", print_si::<dimension::Share>(share)));
         let needed = cooler.needed.map_or_else(String::new, |needed| format!(" ({} needed)", number(needed)));
         parts.push(format!("{} × {}{needed}{share}", cooler.count, short(name)));
     }
-    for (name, turbine) in answer.turbines.iter().take(MOST_NAMED) {
+    for (name, turbine) in heat.turbines.iter().take(MOST_NAMED) {
         let needed = turbine.needed.map_or_else(String::new, |needed| format!(" ({} needed)", number(needed)));
         let makes =
             turbine.generates_w.map_or_else(String::new, |w| format!(" making {}", print_si::<dimension::Power>(w)));
         parts.push(format!("{} × {}{needed}{makes}", turbine.count, short(name)));
     }
-    if let Some(power) = answer.power {
+    if let Some(power) = heat.power {
         parts.push(format!("turbines less coolers {}", print_si::<dimension::Power>(power.net_w)));
     }
-    if let Some((name, margin)) = tightest(answer) {
+    if let Some((name, margin)) = tightest(heat) {
         parts.push(format!("tightest margin {} K, {name}", number(margin)));
     }
     parts.join("; ")
 }
 
 /// The smallest difference between a temperature and what it must not pass.
-fn tightest(answer: &HeatBudget) -> Option<(String, f64)> {
-    let zones = answer.zones.iter().filter_map(|(name, zone)| {
+fn tightest(heat: &HeatFigures) -> Option<(String, f64)> {
+    let zones = heat.zones.iter().filter_map(|(name, zone)| {
         let hottest = zone.settles_at_c.map_or(zone.greatest_c, |at| at.max(zone.greatest_c));
         Some((format!("{} below its limit", quoted(name)), zone.limit_c? - hottest))
     });
-    let coolers = answer.coolers.iter().filter_map(|(name, cooler)| {
+    let coolers = heat.coolers.iter().filter_map(|(name, cooler)| {
         let freezing = cooler.set_point_least_c? - cooler.drop_k;
         Some((format!("the coolant of {} above freezing", quoted(name)), cooler.coldest_c? - freezing))
     });

@@ -31,8 +31,8 @@ fn hall() -> Value {
 #[test]
 fn a_hall_settles_where_its_wall_takes_what_comes_in() {
     let answer = answer(&hall());
-    let hall = answer.zones.get("hall").expect("the hall");
-    assert_eq!(answer.rest, Rest::One);
+    let hall = answer.figures.zones.get("hall").expect("the hall");
+    assert_eq!(answer.figures.rest, Rest::One);
     assert_relative_eq!(hall.settles_at_c.expect("it rests"), 60.0, max_relative = 1e-12);
     assert_relative_eq!(hall.gain_w.expect("it rests"), 1000.0);
     assert_relative_eq!(hall.removed_w.expect("it rests"), 1000.0, max_relative = 1e-12);
@@ -47,13 +47,13 @@ fn a_cooler_holds_its_set_point_by_running_a_share_of_the_time() {
     let mut plan = hall();
     plan["coolers"] = json!({ "loop": { "cools": "hall", "duty": "400 W", "cop": 4, "set_point": 30 } });
     let answer = answer(&plan);
-    let cooler = answer.coolers.get("loop").expect("the cooler");
+    let cooler = answer.figures.coolers.get("loop").expect("the cooler");
     // 1000 W − 20·(30 − 10) W = 600 W, 1.5 coolers: 2, each three quarters of the time.
     assert_relative_eq!(cooler.needed.expect("needed"), 1.5, max_relative = 1e-9);
     assert_eq!(cooler.count, 2);
     assert_relative_eq!(cooler.running_share.expect("it rests"), 0.75, max_relative = 1e-9);
     assert_relative_eq!(cooler.draws_w.expect("it rests"), 150.0, max_relative = 1e-9);
-    let hall = answer.zones.get("hall").expect("the hall");
+    let hall = answer.figures.zones.get("hall").expect("the hall");
     assert_eq!(hall.settles_at_c, Some(30.0));
     // It gets there and stays, without a degree of overshoot.
     assert_relative_eq!(hall.greatest_c, 30.0, max_relative = 1e-15);
@@ -80,7 +80,7 @@ fn what_fails_first_when_cooling_stops_is_named_with_its_time() {
     plan["units"] = json!({ "press": { "count": 1, "zone": "hall", "limit": 40 },
                             "lathe": { "count": 1, "zone": "hall", "limit": 50 } });
     let answer = answer(&plan);
-    let first = answer.cooling_stops.flatten().expect("something fails");
+    let first = answer.figures.cooling_stops.flatten().expect("something fails");
     assert_eq!((&*first.name, first.at.as_str()), ("press", "/units/press/limit"));
     // From 30 toward 60 with a time constant of 500 s: 40 after 500·ln(30/20).
     assert_relative_eq!(first.after_s, 500.0 * 1.5_f64.ln(), max_relative = 1e-9);
@@ -92,10 +92,10 @@ fn heat_without_a_way_out_is_said() {
     plan["zones"]["hall"]["walls"] = json!([{ "to": "hut", "conductance": 5 }]);
     plan["zones"]["hut"] = json!({ "contents": { "air": 10 }, "at": 20 });
     let answer = answer(&plan);
-    assert_eq!((answer.rest, answer.verdict), (Rest::Heats, Verdict::Fails));
+    assert_eq!((answer.figures.rest, answer.verdict), (Rest::Heats, Verdict::Fails));
     assert!(has(&answer, "heats-without-end"));
     // 1 kW for 10 h over 20 kJ/K is 1800 K.
-    let mean = answer.zones.iter().map(|(_, zone)| zone.greatest_c).sum::<f64>() / 2.0;
+    let mean = answer.figures.zones.iter().map(|(_, zone)| zone.greatest_c).sum::<f64>() / 2.0;
     assert_relative_eq!(mean, 1820.0, max_relative = 1e-9);
 }
 
@@ -108,10 +108,10 @@ fn several_states_of_rest_are_said() {
         "hot_sources": { "lamp": { "zone": "hall", "heat": 500 } },
         "thermostats": { "eye": { "watch": "hall", "start_at": 30, "stop_at": 20, "runs": "lamp" } } });
     let answer = answer(&plan);
-    assert_eq!((answer.rest, answer.verdict), (Rest::Several, Verdict::HoldsWithCautions));
+    assert_eq!((answer.figures.rest, answer.verdict), (Rest::Several, Verdict::HoldsWithCautions));
     assert!(has(&answer, "several-rests"));
     assert_relative_eq!(
-        answer.zones.get("hall").and_then(|zone| zone.settles_at_c).expect("rest"),
+        answer.figures.zones.get("hall").and_then(|zone| zone.settles_at_c).expect("rest"),
         0.0,
         epsilon = 1e-9
     );
@@ -123,7 +123,7 @@ fn cooling_without_a_set_point_may_have_no_end() {
     plan["zones"]["hall"]["walls"] = json!([{ "to": "ambient", "conductance": 0.1 }]);
     plan["coolers"] = json!({ "loop": { "cools": "hall", "duty": "2 kW", "count": 1 } });
     let answer = answer(&plan);
-    assert_eq!(answer.rest, Rest::Cools);
+    assert_eq!(answer.figures.rest, Rest::Cools);
     assert!(has(&answer, "cools-without-end"));
 }
 
@@ -161,7 +161,8 @@ fn ice_stays_at_its_melting_point_until_it_is_molten() {
         "substances": { "water": { "properties": "water" } },
         "zones": { "tank": { "contents": { "water": 1 }, "at": -10, "limit": 1 } },
         "hot_sources": { "lamp": { "zone": "tank", "heat": "1 kW" } }, "horizon": "1 h" });
-    let passed = answer(&plan).zones.get("tank").and_then(|zone| zone.first_over_limit_s).flatten().expect("it warms");
+    let passed =
+        answer(&plan).figures.zones.get("tank").and_then(|zone| zone.first_over_limit_s).flatten().expect("it warms");
     assert_relative_eq!(passed, (10.0 * 2090.0 + 334e3 + 4186.0) / 1000.0, max_relative = 1e-9);
 }
 
@@ -177,7 +178,7 @@ fn a_feed_that_its_zone_warms_takes_heat() {
     // 1000 = 10·T + 40·(T − 5).
     let answer = answer(&plan);
     assert_relative_eq!(
-        answer.zones.get("hall").and_then(|zone| zone.settles_at_c).expect("rest"),
+        answer.figures.zones.get("hall").and_then(|zone| zone.settles_at_c).expect("rest"),
         24.0,
         max_relative = 1e-9
     );
@@ -188,13 +189,13 @@ fn the_example_holds_with_its_ledger_closed() {
     let text = include_str!("../../../examples/plans/cooled-hall.json");
     let plan = Plan::from_json(text.as_bytes(), &Limits::DEFAULT).unwrap_or_else(|fault| panic!("{fault}"));
     let answer = ask(&plan, &Budget::unhurried()).expect("it ends");
-    for (name, zone) in &answer.zones {
+    for (name, zone) in &answer.figures.zones {
         let (gain, removed) = (zone.gain_w.expect("rest"), zone.removed_w.expect("rest"));
         assert_relative_eq!(gain, removed, max_relative = 1e-9);
         assert!(gain > 1000.0, "{name}");
     }
-    assert_eq!(answer.zones.get("hall").and_then(|zone| zone.settles_at_c), Some(28.0));
-    let ballast = answer.ballast.get("vapour hall").expect("it is fed by pulses");
+    assert_eq!(answer.figures.zones.get("hall").and_then(|zone| zone.settles_at_c), Some(28.0));
+    let ballast = answer.figures.ballast.get("vapour hall").expect("it is fed by pulses");
     assert!(ballast.least_kg.expect("a least mass") < 2400.0 && ballast.greatest_kg == Some(3600.0), "{ballast:?}");
     insta::assert_snapshot!(answer.say);
 }

@@ -12,7 +12,7 @@ use serde::Serialize;
 use serde_json::Value;
 
 use super::Refused;
-use super::answer::{Finding, Verdict, codes, finding, heaviest_first, quoted};
+use super::answer::{Answer, Figures, Finding, HeadMeans, Verdict, codes, finding, heaviest_first, quoted};
 use super::change::with_value;
 use super::registry::{Entry, Reply, entry};
 use super::sweep::takes_whole_numbers_only;
@@ -49,27 +49,12 @@ pub enum HoldsWhere {
 }
 
 /// The answer to the question.
+pub type SeekAnswer = Answer<SeekFigures>;
+
+/// Its figures.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
-pub struct SeekAnswer {
-    /// Always `seek`.
-    pub question: &'static str,
-    /// The version of the engine that reckoned.
-    pub engine: &'static str,
-    /// What was asked of each plan.
-    pub of: &'static str,
-    /// What the author calls the plan.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub title: Option<String>,
-    /// `holds` where there is such a value, with cautions where the condition is not monotone in the range; `fails` where
-    /// there is none.
-    pub verdict: Verdict,
-    /// The answer in one line of at most 400 bytes.
-    pub say: String,
-    /// What was found, the heaviest first; `where` is a JSON pointer into the document that was sent.
-    pub findings: Vec<Finding>,
-    /// The search step by step.
-    pub working: Vec<String>,
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema), schema(as = SeekAnswer))]
+pub struct SeekFigures {
     /// The place that was varied: a JSON pointer into the plan.
     pub at: String,
     /// The unit of measure of all numbers of the range; absent for bare numbers.
@@ -137,13 +122,18 @@ pub struct Sample {
     pub figure: Option<f64>,
 }
 
-impl SeekAnswer {
-    /// Its name in the path.
-    pub const QUESTION: &'static str = "seek";
-    /// Its title.
-    pub const TITLE: &'static str = "Seek";
-    /// What it answers, in one sentence.
-    pub const SAYS: &'static str = "The smallest or the largest value of one place of the plan with which a condition holds, by sampling and halving.";
+impl Figures for SeekFigures {
+    type Finding = Finding;
+
+    const QUESTION: &'static str = "seek";
+    const TITLE: &'static str = "Seek";
+    const SAYS: &'static str = "The smallest or the largest value of one place of the plan with which a condition holds, by sampling and halving.";
+    const HEAD: HeadMeans = HeadMeans {
+        verdict: "`holds` where there is such a value, with cautions where the condition is not monotone in the range; `fails` \
+            where\nthere is none.",
+        working: "The search step by step.",
+        ..HeadMeans::OF_SEVERAL
+    };
 }
 
 /// One value tried.
@@ -233,15 +223,7 @@ pub fn ask(seek: &Seek, limits: &Limits, budget: &Budget<'_>) -> Result<SeekAnsw
         })
         .collect();
     let turned = turn::find(&search, &samples, whole)?;
-    let mut answer = SeekAnswer {
-        question: SeekAnswer::QUESTION,
-        engine: env!("CARGO_PKG_VERSION"),
-        of: seek.question.name(),
-        title: seek.plan.plan.title.clone(),
-        verdict: Verdict::Fails,
-        say: String::new(),
-        findings: Vec::new(),
-        working: Vec::new(),
+    let figures = SeekFigures {
         at: seek.at.as_str().to_owned(),
         unit: (!seek.span.scale.unit.is_empty()).then(|| seek.span.scale.unit.clone()),
         tolerance: if whole { 1.0 } else { seek.tolerance },
@@ -258,10 +240,11 @@ pub fn ask(seek: &Seek, limits: &Limits, budget: &Budget<'_>) -> Result<SeekAnsw
     };
     let missing = tried.iter().all(|tried| tried.as_ref().is_ok_and(|tried| !tried.has_figure));
     let first_fault = tried.into_iter().find_map(Result::err);
-    answer.findings = findings(seek, &answer, missing, first_fault.map(|faults| (unread, faults)));
-    answer.verdict = Verdict::of(&answer.findings);
-    answer.working = say::working(seek, &answer);
-    answer.say = say::say(seek, &answer);
+    let findings = findings(seek, &figures, missing, first_fault.map(|faults| (unread, faults)));
+    let verdict = Verdict::of(&findings);
+    let mut answer = Answer::of_several(seek.question, &seek.plan.plan, verdict, findings, figures);
+    answer.working = say::working(seek, &answer.figures);
+    answer.say = say::say(seek, &answer.figures);
     Ok(answer)
 }
 
@@ -308,13 +291,13 @@ fn ranges(samples: &[Sample]) -> Vec<HoldsFromTo> {
         .collect()
 }
 
-fn findings(seek: &Seek, answer: &SeekAnswer, missing: bool, unread: Option<(usize, Faults)>) -> Vec<Finding> {
+fn findings(seek: &Seek, figures: &SeekFigures, missing: bool, unread: Option<(usize, Faults)>) -> Vec<Finding> {
     let mut found = Vec::new();
     let scale = &seek.span.scale;
     let range = format!("from {} to {}", scale.text(seek.span.from), scale.text(seek.span.to));
-    let count = answer.samples.len();
+    let count = figures.samples.len();
     let mut note = |code, at: &str, say| found.push(finding(code, at.to_owned(), say));
-    match answer.holds {
+    match figures.holds {
         HoldsWhere::Nowhere => {
             note(SeekCode::NotFound, "/want", format!("with none of {count} values {range} {}", say::want(seek)));
         }
@@ -326,7 +309,7 @@ fn findings(seek: &Seek, answer: &SeekAnswer, missing: bool, unread: Option<(usi
             );
         }
         HoldsWhere::Several => {
-            let parts = say::parts(seek, answer);
+            let parts = say::parts(seek, figures);
             note(SeekCode::NotMonotone, "/at", format!("it is not monotone {range}: it holds {parts}"));
         }
         HoldsWhere::Above | HoldsWhere::Below => {}

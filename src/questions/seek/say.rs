@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::{HoldsWhere, SeekAnswer, is_smallest};
+use super::{HoldsWhere, SeekFigures, is_smallest};
 use crate::plan::inquiry::{Seek, Want};
 use crate::questions::answer::{LINE_BYTES, figure_name, figure_text, one_line, quoted};
 
@@ -29,34 +29,34 @@ pub(super) fn want(seek: &Seek) -> String {
 }
 
 /// The parts of the range in which it holds.
-pub(super) fn parts(seek: &Seek, answer: &SeekAnswer) -> String {
+pub(super) fn parts(seek: &Seek, figures: &SeekFigures) -> String {
     let scale = &seek.span.scale;
     let text = |part: &super::HoldsFromTo| format!("from {} to {}", scale.text(part.from), scale.text(part.to));
-    let mut parts: Vec<String> = answer.ranges.iter().take(MOST_PARTS).map(text).collect();
-    if answer.ranges.len() > MOST_PARTS {
-        parts.push(format!("in {} more parts", answer.ranges.len() - MOST_PARTS));
+    let mut parts: Vec<String> = figures.ranges.iter().take(MOST_PARTS).map(text).collect();
+    if figures.ranges.len() > MOST_PARTS {
+        parts.push(format!("in {} more parts", figures.ranges.len() - MOST_PARTS));
     }
     parts.join(", ")
 }
 
 /// The search step by step.
-pub(super) fn working(seek: &Seek, answer: &SeekAnswer) -> Vec<String> {
+pub(super) fn working(seek: &Seek, figures: &SeekFigures) -> Vec<String> {
     let scale = &seek.span.scale;
-    let holding = answer.samples.iter().filter(|sample| sample.holds).count();
+    let holding = figures.samples.iter().filter(|sample| sample.holds).count();
     let mut lines = vec![format!(
         "{} values from {} to {}: with {holding} of them {}",
-        answer.samples.len(),
+        figures.samples.len(),
         scale.text(seek.span.from),
         scale.text(seek.span.to),
         want(seek)
     )];
-    if !answer.ranges.is_empty() {
-        lines.push(format!("it holds {}", parts(seek, answer)));
+    if !figures.ranges.is_empty() {
+        lines.push(format!("it holds {}", parts(seek, figures)));
     }
-    if let (Some(found), Some(fails)) = (&answer.found, answer.fails_at) {
+    if let (Some(found), Some(fails)) = (&figures.found, figures.fails_at) {
         lines.push(format!(
             "{} more plans between two of them: it holds with {} and not with {}",
-            answer.tried - answer.samples.len(),
+            figures.tried - figures.samples.len(),
             scale.text(found.number),
             scale.text(fails)
         ));
@@ -65,22 +65,22 @@ pub(super) fn working(seek: &Seek, answer: &SeekAnswer) -> Vec<String> {
 }
 
 /// The one line.
-pub(super) fn say(seek: &Seek, answer: &SeekAnswer) -> String {
+pub(super) fn say(seek: &Seek, figures: &SeekFigures) -> String {
     let scale = &seek.span.scale;
     let which = if is_smallest(seek) { "smallest" } else { "largest" };
-    let Some(found) = &answer.found else {
+    let Some(found) = &figures.found else {
         let range = format!("from {} to {}", scale.text(seek.span.from), scale.text(seek.span.to));
-        let text = format!("With no value of {} {range} that was tried {}.", quoted(&answer.at), want(seek));
+        let text = format!("With no value of {} {range} that was tried {}.", quoted(&figures.at), want(seek));
         return one_line(&text, LINE_BYTES);
     };
     let mut text =
-        format!("{}: the {which} {} with which {}", scale.text(found.number), quoted(&answer.at), want(seek));
-    match answer.holds {
+        format!("{}: the {which} {} with which {}", scale.text(found.number), quoted(&figures.at), want(seek));
+    match figures.holds {
         HoldsWhere::Everywhere => text.push_str(", as it does with every value that was tried"),
         HoldsWhere::Several => {
-            let _ = write!(text, "; it is not monotone: it holds {}", parts(seek, answer));
+            let _ = write!(text, "; it is not monotone: it holds {}", parts(seek, figures));
         }
-        HoldsWhere::Above | HoldsWhere::Below => match answer.fails_at {
+        HoldsWhere::Above | HoldsWhere::Below => match figures.fails_at {
             Some(fails) => {
                 let _ = write!(text, ", and not with {}", scale.text(fails));
             }

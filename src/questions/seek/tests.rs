@@ -39,14 +39,14 @@ fn with(more: &Value) -> Value {
 #[test]
 fn the_largest_demand_is_what_the_face_gives() {
     let answer = found(&with(&json!({})));
-    let value = answer.found.as_ref().expect("a value");
+    let value = answer.figures.found.as_ref().expect("a value");
     assert_eq!(value.value, "137 g/s", "{answer:?}");
-    assert_eq!((answer.fails_at, answer.holds), (Some(137.01), HoldsWhere::Below));
+    assert_eq!((answer.figures.fails_at, answer.figures.holds), (Some(137.01), HoldsWhere::Below));
     assert_eq!(answer.verdict, Verdict::Holds);
     assert!(answer.say.starts_with("137 g/s: the largest"), "{}", answer.say);
     let smallest = found(&with(&json!({"find": "smallest"})));
-    assert_eq!(smallest.found.expect("a value").value, "10 g/s");
-    assert_eq!(smallest.fails_at, None);
+    assert_eq!(smallest.figures.found.expect("a value").value, "10 g/s");
+    assert_eq!(smallest.figures.fails_at, None);
 }
 
 #[test]
@@ -55,31 +55,31 @@ fn counts_are_whole() {
     let answer = found(&with(
         &json!({"at": "/units/melter/count", "from": 0, "to": 1000, "find": "smallest", "tolerance": 0.5}),
     ));
-    assert_eq!(answer.found.as_ref().map(|found| found.value.clone()), Some(json!(3)), "{answer:?}");
-    assert_eq!((answer.fails_at, answer.tolerance), (Some(2.0), 1.0));
+    assert_eq!(answer.figures.found.as_ref().map(|found| found.value.clone()), Some(json!(3)), "{answer:?}");
+    assert_eq!((answer.figures.fails_at, answer.figures.tolerance), (Some(2.0), 1.0));
 }
 
 #[test]
 fn a_figure_can_be_bounded() {
     let want = json!({"figure": "/units/melter/needed", "at_most": 2.5});
     let answer = found(&with(&json!({"want": want})));
-    let value = answer.found.expect("a value");
+    let value = answer.figures.found.expect("a value");
     assert_eq!(value.value, "100 g/s", "2.5 × 40 g/s");
     assert!((value.figure.expect("a figure") - 2.5).abs() < 1e-9);
     let want = json!({"figure": "/supplies/face/drawn_kg_s", "at_least": "50 g/s"});
-    let value = found(&with(&json!({"want": want, "find": "smallest"}))).found.expect("a value");
+    let value = found(&with(&json!({"want": want, "find": "smallest"}))).figures.found.expect("a value");
     assert_eq!(value.value, "50 g/s");
 }
 
 #[test]
 fn everywhere_and_nowhere_are_told() {
     let everywhere = found(&with(&json!({"to": "130 g/s"})));
-    assert_eq!((everywhere.holds, everywhere.verdict), (HoldsWhere::Everywhere, Verdict::Holds));
-    assert_eq!(everywhere.found.expect("a value").value, "130 g/s");
+    assert_eq!((everywhere.figures.holds, everywhere.verdict), (HoldsWhere::Everywhere, Verdict::Holds));
+    assert_eq!(everywhere.figures.found.expect("a value").value, "130 g/s");
     assert_eq!(everywhere.findings[0].code, "holds-everywhere");
     let nowhere = found(&with(&json!({"from": "138 g/s"})));
-    assert_eq!((nowhere.holds, nowhere.verdict), (HoldsWhere::Nowhere, Verdict::Fails));
-    assert_eq!((nowhere.found, nowhere.findings[0].code), (None, "not-found"));
+    assert_eq!((nowhere.figures.holds, nowhere.verdict), (HoldsWhere::Nowhere, Verdict::Fails));
+    assert_eq!((nowhere.figures.found, nowhere.findings[0].code), (None, "not-found"));
 }
 
 #[test]
@@ -95,11 +95,11 @@ fn what_is_not_monotone_is_told_with_its_parts() {
     let answer = found(&with(
         &json!({"plan": plan, "from": "1 g/s", "to": "80 g/s", "samples": 80, "want": want, "find": "smallest"}),
     ));
-    assert_eq!((answer.holds, answer.verdict), (HoldsWhere::Several, Verdict::HoldsWithCautions));
+    assert_eq!((answer.figures.holds, answer.verdict), (HoldsWhere::Several, Verdict::HoldsWithCautions));
     assert_eq!(answer.findings[0].code, "not-monotone");
-    let ranges: Vec<(f64, f64)> = answer.ranges.iter().map(|part| (part.from, part.to)).collect();
+    let ranges: Vec<(f64, f64)> = answer.figures.ranges.iter().map(|part| (part.from, part.to)).collect();
     assert_eq!(ranges, [(20.0, 30.0), (41.0, 60.0)]);
-    assert_eq!(answer.found.expect("a value").value, "20 g/s");
+    assert_eq!(answer.figures.found.expect("a value").value, "20 g/s");
 }
 
 #[test]
@@ -113,7 +113,7 @@ fn never_is_later_than_any_time() {
         "question": "fill-level", "at": "/stores/tank/level", "from": 0, "to": 1000,
         "want": { "figure": "/stores/tank/first_empty_s", "at_least": "5 min" }, "find": "smallest", "tolerance": 1
     });
-    assert_eq!(found(&document).found.expect("a value").value, json!(300));
+    assert_eq!(found(&document).figures.found.expect("a value").value, json!(300));
 }
 
 #[test]
@@ -134,7 +134,7 @@ fn a_figure_that_is_nowhere_is_told() {
 #[test]
 fn values_that_make_no_plan_hold_nothing() {
     let answer = found(&with(&json!({"from": "-20 g/s", "to": "130 g/s", "find": "smallest", "samples": 16})));
-    assert_eq!(answer.found.expect("a value").value, "0 g/s", "a demand is not negative");
+    assert_eq!(answer.figures.found.expect("a value").value, "0 g/s", "a demand is not negative");
     assert!(answer.findings.iter().any(|finding| finding.code == "value-unanswered"));
     let refused = asked(&with(&json!({"from": "-20 g/s", "to": "-1 g/s"})));
     let Err(Refused::Read(ReadError::Faults(faults))) = refused else { panic!("{refused:?}") };

@@ -10,7 +10,7 @@ use serde::Serialize;
 use serde_json::Value;
 
 use super::Refused;
-use super::answer::{Finding, Unanswered, Verdict, codes, finding, heaviest_first, quoted};
+use super::answer::{Answer, Figures, Finding, HeadMeans, Unanswered, Verdict, codes, finding, heaviest_first, quoted};
 use super::change::with_value;
 use super::registry::{Reply, entry, expand};
 use crate::budget::{Budget, Halt};
@@ -31,26 +31,12 @@ codes! {
 const MOST_KEY_FIGURES: usize = 8;
 
 /// The answer to the question.
+pub type SweepAnswer = Answer<SweepFigures>;
+
+/// Its figures.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
-pub struct SweepAnswer {
-    /// Always `sweep`.
-    pub question: &'static str,
-    /// The version of the engine that reckoned.
-    pub engine: &'static str,
-    /// What was asked of each plan.
-    pub of: &'static str,
-    /// What the author calls the plan.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub title: Option<String>,
-    /// `holds` where every plan holds, `fails` where every one fails or is none, otherwise `holds-with-cautions`.
-    pub verdict: Verdict,
-    /// The answer in one line of at most 400 bytes.
-    pub say: String,
-    /// What was found, the heaviest first; `where` is a JSON pointer into the document that was sent.
-    pub findings: Vec<Finding>,
-    /// For each verdict and for each figure a line.
-    pub working: Vec<String>,
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema), schema(as = SweepAnswer))]
+pub struct SweepFigures {
     /// The place that was varied: a JSON pointer into the plan.
     pub at: String,
     /// The unit of measure that all values have in common; absent for bare numbers and where there is none such.
@@ -86,13 +72,17 @@ pub struct SweepRow {
     pub unanswered: Option<Unanswered>,
 }
 
-impl SweepAnswer {
-    /// Its name in the path.
-    pub const QUESTION: &'static str = "sweep";
-    /// Its title.
-    pub const TITLE: &'static str = "Sweep";
-    /// What it answers, in one sentence.
-    pub const SAYS: &'static str = "A question asked again and again while one place of the plan takes one value after another: a table and a curve.";
+impl Figures for SweepFigures {
+    type Finding = Finding;
+
+    const QUESTION: &'static str = "sweep";
+    const TITLE: &'static str = "Sweep";
+    const SAYS: &'static str = "A question asked again and again while one place of the plan takes one value after another: a table and a curve.";
+    const HEAD: HeadMeans = HeadMeans {
+        verdict: "`holds` where every plan holds, `fails` where every one fails or is none, otherwise `holds-with-cautions`.",
+        working: "For each verdict and for each figure a line.",
+        ..HeadMeans::OF_SEVERAL
+    };
 }
 
 /// What one value gives: the figures that were asked for, or the key figures with their pointers.
@@ -127,23 +117,11 @@ pub fn ask(sweep: &Sweep, limits: &Limits, budget: &Budget<'_>) -> Result<SweepA
         .map(|(index, (outcome, value))| row(value, axis.numbers.get(index).copied(), outcome, &read))
         .collect();
     let findings = findings(sweep, &rows, &read);
-    let mut answer = SweepAnswer {
-        question: SweepAnswer::QUESTION,
-        engine: env!("CARGO_PKG_VERSION"),
-        of: sweep.question.name(),
-        title: sweep.plan.plan.title.clone(),
-        verdict: verdict(&rows),
-        say: String::new(),
-        findings,
-        working: Vec::new(),
-        at: sweep.at.as_str().to_owned(),
-        unit: axis.unit.clone(),
-        read,
-        rows,
-        axis,
-    };
-    answer.working = say::working(&answer);
-    answer.say = say::say(&answer);
+    let verdict = verdict(&rows);
+    let figures = SweepFigures { at: sweep.at.as_str().to_owned(), unit: axis.unit.clone(), read, rows, axis };
+    let mut answer = Answer::of_several(sweep.question, &sweep.plan.plan, verdict, findings, figures);
+    answer.working = say::working(&answer.figures);
+    answer.say = say::say(&answer.figures);
     Ok(answer)
 }
 

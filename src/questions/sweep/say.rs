@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use serde_json::Value;
 
-use super::{SweepAnswer, SweepRow};
+use super::{SweepFigures, SweepRow};
 use crate::plan::Pointer;
 use crate::questions::answer::{LINE_BYTES, Verdict, figure_name, figure_text, one_line, quoted, short};
 
@@ -55,10 +55,10 @@ fn extremes<'r>(rows: &'r [SweepRow], at: &str) -> Option<[(f64, &'r Value); 2]>
 }
 
 /// For each stretch of one verdict and for each figure a line.
-pub(super) fn working(answer: &SweepAnswer) -> Vec<String> {
-    let mut lines: Vec<String> = stretches(&answer.rows).into_iter().map(stretch).collect();
-    for at in &answer.read {
-        let (Some([least, most]), Some(pointer)) = (extremes(&answer.rows, at), Pointer::parse(at)) else { continue };
+pub(super) fn working(sweep: &SweepFigures) -> Vec<String> {
+    let mut lines: Vec<String> = stretches(&sweep.rows).into_iter().map(stretch).collect();
+    for at in &sweep.read {
+        let (Some([least, most]), Some(pointer)) = (extremes(&sweep.rows, at), Pointer::parse(at)) else { continue };
         lines.push(format!(
             "{}: least {} at {}, greatest {} at {}",
             figure_name(&pointer),
@@ -72,16 +72,16 @@ pub(super) fn working(answer: &SweepAnswer) -> Vec<String> {
 }
 
 /// The one line.
-pub(super) fn say(answer: &SweepAnswer) -> String {
-    let all = stretches(&answer.rows);
+pub(super) fn say(sweep: &SweepFigures) -> String {
+    let all = stretches(&sweep.rows);
     let mut parts: Vec<String> = all.iter().take(MOST_STRETCHES).map(|rows| stretch(rows)).collect();
     if all.len() > MOST_STRETCHES {
         parts.push(format!("{} more changes", all.len() - MOST_STRETCHES));
     }
-    let mut text = format!("{} over {} values: {}", quoted(&answer.at), answer.rows.len(), parts.join(", "));
+    let mut text = format!("{} over {} values: {}", quoted(&sweep.at), sweep.rows.len(), parts.join(", "));
     let mut told = 0;
-    for at in &answer.read {
-        let (Some([least, most]), Some(pointer)) = (extremes(&answer.rows, at), Pointer::parse(at)) else { continue };
+    for at in &sweep.read {
+        let (Some([least, most]), Some(pointer)) = (extremes(&sweep.rows, at), Pointer::parse(at)) else { continue };
         // What stays the same is no news.
         if told < MOST_FIGURES && (most.0 - least.0).abs() > 1e-9 * most.0.abs().max(least.0.abs()) {
             let (least, most) = (figure_text(&pointer, least.0), figure_text(&pointer, most.0));

@@ -35,18 +35,18 @@ fn each_value_has_its_row_in_order() {
         "from": "100 g/s", "to": "200 g/s", "steps": 6, "read": read
     }))
     .expect("an answer");
-    let values: Vec<&Value> = answer.rows.iter().map(|row| &row.value).collect();
+    let values: Vec<&Value> = answer.figures.rows.iter().map(|row| &row.value).collect();
     assert_eq!(values, ["100 g/s", "120 g/s", "140 g/s", "160 g/s", "180 g/s", "200 g/s"]);
     // 100 ÷ 40 = 2.5 → 3 … 160 ÷ 40 = 4; beyond, the face gives no more.
-    let counts: Vec<f64> = answer.rows.iter().map(|row| number(row, read[0])).collect();
+    let counts: Vec<f64> = answer.figures.rows.iter().map(|row| number(row, read[0])).collect();
     assert_eq!(counts, [3.0, 3.0, 4.0, 4.0, 4.0, 4.0]);
-    let cut: Vec<f64> = answer.rows.iter().map(|row| number(row, read[1])).collect();
+    let cut: Vec<f64> = answer.figures.rows.iter().map(|row| number(row, read[1])).collect();
     for (cut, expected) in cut.iter().zip([0.0, 0.0, 0.0, 0.0, 20.0 / 180.0, 40.0 / 200.0]) {
         assert!((cut - expected).abs() < 1e-9, "{cut} is not {expected}");
     }
-    assert_eq!(answer.rows[5].verdict, Some(Verdict::Fails));
+    assert_eq!(answer.figures.rows[5].verdict, Some(Verdict::Fails));
     assert_eq!(answer.verdict, Verdict::HoldsWithCautions);
-    assert_eq!(answer.unit.as_deref(), Some("g/s"));
+    assert_eq!(answer.figures.unit.as_deref(), Some("g/s"));
     assert!(answer.say.contains("fails from 180 g/s to 200 g/s"), "{}", answer.say);
 }
 
@@ -57,9 +57,9 @@ fn where_only_whole_numbers_can_stand_values_are_whole() {
         "read": ["/units/melter/count"]
     });
     let answer = asked(&document).expect("an answer");
-    let values: Vec<&Value> = answer.rows.iter().map(|row| &row.value).collect();
+    let values: Vec<&Value> = answer.figures.rows.iter().map(|row| &row.value).collect();
     assert_eq!(values, [&json!(1), &json!(2), &json!(3), &json!(4), &json!(5)]);
-    assert!(answer.rows.iter().all(|row| row.unanswered.is_none()), "{answer:?}");
+    assert!(answer.figures.rows.iter().all(|row| row.unanswered.is_none()), "{answer:?}");
 }
 
 #[test]
@@ -87,13 +87,13 @@ fn a_value_that_makes_no_plan_spoils_no_other() {
         "plan": melters(), "question": "flow-balance", "at": "/demands/station/rate", "values": ["100 g/s", "3 m", -1, "80 g/s"]
     });
     let answer = asked(&document).expect("an answer");
-    let verdicts: Vec<_> = answer.rows.iter().map(|row| row.verdict).collect();
+    let verdicts: Vec<_> = answer.figures.rows.iter().map(|row| row.verdict).collect();
     assert_eq!(verdicts, [Some(Verdict::Holds), None, None, Some(Verdict::Holds)]);
-    let unanswered = answer.rows[1].unanswered.as_ref().expect("a reason");
+    let unanswered = answer.figures.rows[1].unanswered.as_ref().expect("a reason");
     assert_eq!((unanswered.code, unanswered.faults[0].pointer.as_str()), ("unreadable", "/values/1"));
     let found: Vec<_> = answer.findings.iter().map(|finding| (finding.code, finding.at.as_str())).collect();
     assert_eq!(found, [("value-unanswered", "/values/1"), ("value-unanswered", "/values/2")]);
-    assert!(answer.axis.numbers.is_empty(), "what is no number has no place on an axis");
+    assert!(answer.figures.axis.numbers.is_empty(), "what is no number has no place on an axis");
 }
 
 #[test]
@@ -118,7 +118,8 @@ fn never_is_null() {
         "question": "fill-level", "at": "/stores/tank/level", "values": [300, 900], "read": ["/stores/tank/first_empty_s"]
     });
     let answer = asked(&document).expect("an answer");
-    let read: Vec<_> = answer.rows.iter().map(|row| row.figures["/stores/tank/first_empty_s"].clone()).collect();
+    let read: Vec<_> =
+        answer.figures.rows.iter().map(|row| row.figures["/stores/tank/first_empty_s"].clone()).collect();
     assert_eq!(read, [json!(300.0), Value::Null]);
 }
 

@@ -4,50 +4,24 @@
 use serde::Serialize;
 use serde_json::Value;
 
-use crate::questions::answer::{Finding, Remedy, Weight};
+use crate::questions::answer::{Finding, Mends, Remedy};
 
 #[cfg(feature = "openapi")]
 use utoipa::ToSchema;
 
-/// Something the reckoning found.
+/// Something the reckoning found. It is written as one flat object.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-#[cfg_attr(feature = "openapi", derive(ToSchema))]
 pub struct PlanFinding {
     /// Who found it: `flow-balance`, `heat-budget`, `fill-level` or `floor`.
     pub question: &'static str,
-    /// A stable code, such as `demand-short`.
-    pub code: &'static str,
-    /// How much it weighs.
-    pub weight: Weight,
-    /// A JSON pointer into the plan.
-    #[serde(rename = "where")]
-    pub at: String,
-    /// When it first shows, in s from time zero; absent where it is of no moment.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub first_s: Option<f64>,
-    /// The figure that was found, in `unit`.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub value: Option<f64>,
-    /// What it is held against, in `unit`.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub limit: Option<f64>,
-    /// How far it is from the limit, in `unit`; negative when past it.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub margin: Option<f64>,
-    /// The SI unit of `value`, `limit` and `margin`.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub unit: Option<&'static str>,
-    /// One sentence.
-    pub say: String,
-    /// What amount of what would mend it.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub remedy: Option<PlanRemedy>,
+    /// As that question tells it; what has its cause may show earlier and weigh more.
+    #[serde(flatten)]
+    pub told: Finding<PlanRemedy>,
     /// What else was found that has the same cause.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub also: Vec<AlsoFound>,
     /// What those of the same cause would be mended by, where that is something else: tried where the first does not do it.
     #[serde(skip)]
-    #[cfg_attr(feature = "openapi", schema(ignore))]
     pub(super) others: Vec<PlanRemedy>,
 }
 
@@ -85,57 +59,110 @@ pub struct AlsoFound {
     pub say: String,
 }
 
-impl PlanFinding {
-    /// As a single question would tell it.
-    pub(super) fn plain(&self) -> Finding {
-        let remedy = self.remedy.as_ref().map(|remedy| Remedy { say: remedy.say.clone(), patch: remedy.patch.clone() });
-        Finding {
-            code: self.code,
-            weight: self.weight,
-            at: self.at.clone(),
-            first_s: self.first_s,
-            value: self.value,
-            limit: self.limit,
-            margin: self.margin,
-            unit: self.unit,
-            say: self.say.clone(),
-            remedy,
-        }
-    }
+impl Mends for PlanRemedy {
+    const OF_SEVERAL: bool = true;
+}
 
+impl From<Remedy> for PlanRemedy {
+    /// One that is not tried out.
+    fn from(remedy: Remedy) -> Self {
+        Self { say: remedy.say, patch: remedy.patch, verified: None, remains: None }
+    }
+}
+
+impl From<PlanFinding> for Finding {
+    /// As a single question would tell it.
+    fn from(found: PlanFinding) -> Self {
+        found.told.map(|remedy| Remedy { say: remedy.say, patch: remedy.patch })
+    }
+}
+
+impl PlanFinding {
     /// A finding of a single question.
     pub(super) fn of(question: &'static str, finding: Finding) -> Self {
-        let Finding { code, weight, at, value, limit, margin, unit, say, remedy, first_s } = finding;
-        let remedy =
-            remedy.map(|remedy| PlanRemedy { say: remedy.say, patch: remedy.patch, verified: None, remains: None });
+        let mut told = finding.map(PlanRemedy::from);
         // What has no moment is said to be infinitely far off.
-        let first_s = first_s.filter(|first| first.is_finite());
-        let (also, others) = (Vec::new(), Vec::new());
-        Self { question, code, weight, at, first_s, value, limit, margin, unit, say, remedy, also, others }
+        told.first_s = told.first_s.filter(|first| first.is_finite());
+        Self { question, told, also: Vec::new(), others: Vec::new() }
     }
 
     /// Takes in one of the same cause.
     pub(super) fn take_in(&mut self, other: Self) {
-        self.weight = self.weight.max(other.weight);
-        self.first_s = match (self.first_s, other.first_s) {
+        let Self { question, told, also, others } = other;
+        self.told.weight = self.told.weight.max(told.weight);
+        self.told.first_s = match (self.told.first_s, told.first_s) {
             (Some(one), Some(other)) => Some(one.min(other)),
             (one, other) => one.or(other),
         };
-        for remedy in other.remedy.into_iter().chain(other.others) {
+        for remedy in told.remedy.into_iter().chain(others) {
             let is_known = |known: &&PlanRemedy| known.patch == remedy.patch;
-            if self.remedy.is_none() {
-                self.remedy = Some(remedy);
-            } else if self.remedy.iter().chain(&self.others).find(is_known).is_none() {
+            if self.told.remedy.is_none() {
+                self.told.remedy = Some(remedy);
+            } else if self.told.remedy.iter().chain(&self.others).find(is_known).is_none() {
                 self.others.push(remedy);
             }
         }
-        let Self { question, code, at, say, also, .. } = other;
-        self.also.push(AlsoFound { question, code, at, say });
+        self.also.push(AlsoFound { question, code: told.code, at: told.at, say: told.say });
         self.also.extend(also);
     }
 
     /// Whether this, or what has its cause, is a finding of that code at that place.
     pub(super) fn names(&self, code: &str, at: &str) -> bool {
-        (self.code == code && self.at == at) || self.also.iter().any(|also| also.code == code && also.at == at)
+        (self.told.code == code && self.told.at == at)
+            || self.also.iter().any(|also| also.code == code && also.at == at)
+    }
+}
+
+#[cfg(feature = "openapi")]
+mod schema {
+    use std::borrow::Cow;
+
+    use utoipa::openapi::schema::{ArrayBuilder, ObjectBuilder, RefBuilder, Schema, Type};
+    use utoipa::openapi::{KnownFormat, RefOr, SchemaFormat};
+    use utoipa::{PartialSchema, ToSchema};
+
+    use super::{AlsoFound, Finding, PlanFinding, PlanRemedy};
+    use crate::questions::answer::schema::with_fields_of;
+
+    impl PartialSchema for PlanFinding {
+        fn schema() -> RefOr<Schema> {
+            let question = ObjectBuilder::new()
+                .schema_type(Type::String)
+                .description(Some("Who found it: `flow-balance`, `heat-budget`, `fill-level` or `floor`."));
+            let first_s = ObjectBuilder::new()
+                .schema_type(Type::Number)
+                .format(Some(SchemaFormat::KnownFormat(KnownFormat::Double)))
+                .description(Some("When it first shows, in s from time zero; absent where it is of no moment."));
+            let remedy = RefBuilder::new()
+                .ref_location_from_schema_name(PlanRemedy::name())
+                .description(Some("What amount of what would mend it."));
+            let also = ArrayBuilder::new()
+                .items(RefBuilder::new().ref_location_from_schema_name(AlsoFound::name()))
+                .description(Some("What else was found that has the same cause."));
+            let head = ObjectBuilder::new()
+                .schema_type(Type::Object)
+                .description(Some("Something the reckoning found."))
+                .property("question", question)
+                .required("question");
+            let mut found = with_fields_of(head.build(), Finding::<PlanRemedy>::schema());
+            let fields = &mut found.properties;
+            let place = fields.get_index_of("value").unwrap_or(fields.len());
+            fields.shift_insert(place, "first_s".to_owned(), first_s.into());
+            fields.insert("remedy".to_owned(), remedy.into());
+            fields.insert("also".to_owned(), also.into());
+            found.into()
+        }
+    }
+
+    impl ToSchema for PlanFinding {
+        fn name() -> Cow<'static, str> {
+            Cow::Borrowed("PlanFinding")
+        }
+
+        fn schemas(schemas: &mut Vec<(String, RefOr<Schema>)>) {
+            Finding::<PlanRemedy>::schemas(schemas);
+            schemas.push((PlanRemedy::name().into_owned(), PlanRemedy::schema()));
+            schemas.push((AlsoFound::name().into_owned(), AlsoFound::schema()));
+        }
     }
 }

@@ -7,7 +7,6 @@ use serde_json::Value;
 use super::found::PlanFinding;
 use super::rows::{self, RowCode};
 use crate::plan::{HeaderId, Plan, ZoneId};
-use crate::questions::Answer;
 use crate::questions::answer::{Code as _, Finding, MOST_FINDINGS, Weight, finding};
 use crate::questions::fill_level::FillLevel;
 use crate::questions::flow_balance::FlowBalance;
@@ -43,13 +42,15 @@ impl Gathered {
         let mut kept: Vec<(Option<Cause>, PlanFinding)> = Vec::with_capacity(self.0.len());
         for finding in self.0 {
             // A plan that is rehearsed for its patterns alone has nothing to fill, and need not.
-            if finding.code == "nothing-to-rehearse" {
+            if finding.told.code == "nothing-to-rehearse" {
                 continue;
             }
             let cause = cause(plan, &finding);
             let same = kept.iter_mut().find(|(known, leader)| match cause {
                 // A note is no trouble, and none of what is.
-                Some(_) => *known == cause && (leader.weight > Weight::Note) == (finding.weight > Weight::Note),
+                Some(_) => {
+                    *known == cause && (leader.told.weight > Weight::Note) == (finding.told.weight > Weight::Note)
+                }
                 None => is_cause_of(&finding, leader),
             });
             match same {
@@ -59,7 +60,7 @@ impl Gathered {
         }
         let mut found: Vec<PlanFinding> = kept.into_iter().map(|(_, finding)| finding).collect();
         found.sort_by(|one, other| {
-            let key = |finding: &PlanFinding| Reverse(finding.weight);
+            let key = |finding: &PlanFinding| Reverse(finding.told.weight);
             key(one)
                 .cmp(&key(other))
                 .then_with(|| moment(one).total_cmp(&moment(other)))
@@ -75,7 +76,7 @@ fn cut(found: &mut Vec<PlanFinding>) {
     if found.len() <= MOST_FINDINGS {
         return;
     }
-    let is_count = |found: &PlanFinding| found.code == RowCode::MoreFindings.as_str();
+    let is_count = |found: &PlanFinding| found.told.code == RowCode::MoreFindings.as_str();
     let (mut counts, mut listed): (Vec<_>, Vec<_>) = std::mem::take(found).into_iter().partition(is_count);
     let room = MOST_FINDINGS - (counts.len() + 1);
     let more = listed.len().saturating_sub(room);
@@ -92,7 +93,7 @@ fn cut(found: &mut Vec<PlanFinding>) {
 /// long run comes last.
 fn moment(finding: &PlanFinding) -> f64 {
     let steady = finding.question == FlowBalance::QUESTION || finding.question == rows::QUESTION;
-    finding.first_s.unwrap_or(if steady { 0.0 } else { f64::INFINITY })
+    finding.told.first_s.unwrap_or(if steady { 0.0 } else { f64::INFINITY })
 }
 
 fn order(question: &str) -> usize {
@@ -104,14 +105,14 @@ fn order(question: &str) -> usize {
 
 /// The cause that a finding speaks of, where several questions may speak of it.
 fn cause(plan: &Plan, finding: &PlanFinding) -> Option<Cause> {
-    let name = named(&finding.at);
+    let name = named(&finding.told.at);
     let supply = || plan.supplies.iter().find(|supply| supply.name == name).map(|supply| supply.header);
     let demand = || plan.demands.iter().find(|demand| demand.name == name).map(|demand| demand.header);
     let store = || plan.stores.iter().find(|store| store.name == name).map(|store| store.header);
     let zone = || plan.zones.iter().position(|zone| zone.name == name).map(ZoneId);
-    match finding.code {
+    match finding.told.code {
         "demand-short" | "demand-cut" => demand().map(Cause::Short),
-        "runs-dry" if finding.weight == Weight::Failure => store().map(Cause::Short),
+        "runs-dry" if finding.told.weight == Weight::Failure => store().map(Cause::Short),
         "supply-lost" => supply().map(Cause::Lost),
         "supply-tight" => supply().map(Cause::Tight),
         "overflows" => store().map(Cause::Lost),
@@ -134,10 +135,10 @@ fn named(pointer: &str) -> String {
 
 /// Whether a finding tells the limit that holds back what another says is short: its change is a part of what mends that.
 fn is_cause_of(finding: &PlanFinding, leader: &PlanFinding) -> bool {
-    let limits = ["supply-short", "count-bound", "lines-full"].contains(&finding.code);
-    let patch = |finding: &PlanFinding| finding.remedy.as_ref().and_then(|remedy| remedy.patch.clone());
+    let limits = ["supply-short", "count-bound", "lines-full"].contains(&finding.told.code);
+    let patch = |finding: &PlanFinding| finding.told.remedy.as_ref().and_then(|remedy| remedy.patch.clone());
     limits
-        && ["aim-short", "demand-short", "cooling-short", "idle-short"].contains(&leader.code)
+        && ["aim-short", "demand-short", "cooling-short", "idle-short"].contains(&leader.told.code)
         && matches!((patch(finding), patch(leader)), (Some(part), Some(whole)) if contains(&whole, &part))
 }
 

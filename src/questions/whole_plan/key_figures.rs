@@ -2,10 +2,12 @@
 
 use serde::Serialize;
 
-use super::WholePlan;
+use super::{PlanFigures, PlanFinding};
 use crate::plan::inquiry::Better;
 use crate::questions::answer::Weight;
-use crate::questions::fill_level::Moment;
+use crate::questions::fill_level::{LevelFigures, Moment};
+use crate::questions::flow_balance::FlowFigures;
+use crate::questions::heat_budget::HeatFigures;
 
 #[cfg(feature = "openapi")]
 use utoipa::ToSchema;
@@ -147,33 +149,32 @@ fn sum(numbers: impl Iterator<Item = f64>) -> f64 {
 }
 
 impl KeyFigures {
-    /// The table of an answer whose findings and sections stand.
-    pub(super) fn of(answer: &WholePlan) -> Self {
+    /// The table of sections that stand, and of what was found.
+    pub(super) fn of(reckoned: &PlanFigures, findings: &[PlanFinding]) -> Self {
         let mut table = Self::default();
-        table.outcome(answer);
-        table.flow(answer);
-        table.heat(answer);
-        table.level(answer);
-        if !answer.floor.is_empty() {
-            let rows = || answer.floor.iter().map(|(_, row)| row);
+        table.outcome(reckoned, findings);
+        table.flow(&reckoned.flow);
+        reckoned.heat.iter().for_each(|heat| table.heat(heat));
+        reckoned.fill.iter().for_each(|fill| table.level(fill));
+        if !reckoned.floor.is_empty() {
+            let rows = || reckoned.floor.iter().map(|(_, row)| row);
             table.missing_cells = Some(rows().map(|row| row.missing_cells).sum());
             table.spare_cells = Some(rows().map(|row| row.width_cells.saturating_sub(row.used_cells)).sum());
         }
         table
     }
 
-    fn outcome(&mut self, answer: &WholePlan) {
-        let of = |weight: Weight| answer.findings.iter().filter(move |finding| finding.weight == weight);
+    fn outcome(&mut self, reckoned: &PlanFigures, findings: &[PlanFinding]) {
+        let of = |weight: Weight| findings.iter().filter(move |finding| finding.told.weight == weight);
         self.failures_count = of(Weight::Failure).count() as u64;
         self.cautions_count = of(Weight::Caution).count() as u64;
-        let over_time = answer.heat.is_some() || answer.fill.is_some();
+        let over_time = reckoned.heat.is_some() || reckoned.fill.is_some();
         self.first_failure_s =
-            over_time.then(|| Moment(least(of(Weight::Failure).filter_map(|finding| finding.first_s))));
-        self.tightest_margin_share = answer.tightest.as_ref().map(|margin| margin.margin_share);
+            over_time.then(|| Moment(least(of(Weight::Failure).filter_map(|finding| finding.told.first_s))));
+        self.tightest_margin_share = reckoned.tightest.as_ref().map(|margin| margin.margin_share);
     }
 
-    fn flow(&mut self, answer: &WholePlan) {
-        let flow = &answer.flow;
+    fn flow(&mut self, flow: &FlowFigures) {
         self.units_count = flow.units.iter().map(|(_, unit)| u64::from(unit.count)).sum();
         self.unit_types_count = flow.units.iter().filter(|(_, unit)| unit.count > 0).count() as u64;
         let matter = flow.headers.iter().filter_map(|(_, header)| header.lines);
@@ -195,8 +196,7 @@ impl KeyFigures {
             greatest(flow.headers.iter().filter_map(|(_, header)| header.line_utilisation_share).chain(on_power));
     }
 
-    fn heat(&mut self, answer: &WholePlan) {
-        let Some(heat) = &answer.heat else { return };
+    fn heat(&mut self, heat: &HeatFigures) {
         self.coolers_count =
             (!heat.coolers.is_empty()).then(|| heat.coolers.iter().map(|(_, cooler)| u64::from(cooler.count)).sum());
         self.turbines_count = (!heat.turbines.is_empty())
@@ -213,8 +213,7 @@ impl KeyFigures {
         );
     }
 
-    fn level(&mut self, answer: &WholePlan) {
-        let Some(fill) = &answer.fill else { return };
+    fn level(&mut self, fill: &LevelFigures) {
         self.horizon_s = Some(fill.horizon_s);
         let share = |level: Option<f64>, capacity: Option<f64>| Some(level? / capacity?);
         self.least_level_share = least(fill.stores.iter().filter_map(|(_, store)| {

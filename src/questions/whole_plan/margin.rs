@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::WholePlan;
+use super::PlanFigures;
 use crate::plan::{Aim, Carried, Plan, When, pointer};
 use crate::quantity::{dimension, number, print_si};
 use crate::questions::answer::short;
@@ -27,11 +27,11 @@ pub struct Margin {
 }
 
 /// What comes closest to its limit; the first of equals.
-pub(super) fn tightest(plan: &Plan, answer: &WholePlan) -> Option<Margin> {
+pub(super) fn tightest(plan: &Plan, reckoned: &PlanFigures) -> Option<Margin> {
     let mut all = Vec::new();
-    flows(plan, answer, &mut all);
-    levels(plan, answer, &mut all);
-    temperatures(plan, answer, &mut all);
+    flows(plan, reckoned, &mut all);
+    levels(plan, reckoned, &mut all);
+    temperatures(plan, reckoned, &mut all);
     all.into_iter().min_by(|one, other| one.margin_share.total_cmp(&other.margin_share))
 }
 
@@ -39,8 +39,8 @@ fn percent(share: f64) -> String {
     print_si::<dimension::Share>(share)
 }
 
-fn flows(plan: &Plan, answer: &WholePlan, all: &mut Vec<Margin>) {
-    for ((name, figures), supply) in answer.flow.supplies.iter().zip(&plan.supplies) {
+fn flows(plan: &Plan, reckoned: &PlanFigures, all: &mut Vec<Margin>) {
+    for ((name, figures), supply) in reckoned.flow.supplies.iter().zip(&plan.supplies) {
         // An aim of the most uses all there is.
         let all_used = matches!(plan.aim, Aim::Most(_));
         // A spring gives all it has, wanted or not; where another stands by, one may be used in full.
@@ -52,8 +52,8 @@ fn flows(plan: &Plan, answer: &WholePlan, all: &mut Vec<Margin>) {
     }
     for header in &plan.headers {
         let used = match header.carries {
-            Carried::Matter => answer.flow.headers.get(&header.name).and_then(|on| on.line_utilisation_share),
-            Carried::Power => answer.flow.power.as_ref().and_then(|on| on.line_utilisation_share),
+            Carried::Matter => reckoned.flow.headers.get(&header.name).and_then(|on| on.line_utilisation_share),
+            Carried::Power => reckoned.flow.power.as_ref().and_then(|on| on.line_utilisation_share),
         };
         // Where lines are as many as it takes, one more is no trouble.
         if let (Some(used), Some(_)) = (used, header.lines) {
@@ -61,13 +61,13 @@ fn flows(plan: &Plan, answer: &WholePlan, all: &mut Vec<Margin>) {
             all.push(Margin { at: pointer(&["headers", &header.name]), margin_share: 1.0 - used, say });
         }
     }
-    for (name, outlet) in &answer.flow.outlets {
+    for (name, outlet) in &reckoned.flow.outlets {
         if let Some(used) = outlet.utilisation_share {
             let say = format!("the outlet of {} is used to {}", short(name), percent(used));
             all.push(Margin { at: pointer(&["outlets", name]), margin_share: 1.0 - used, say });
         }
     }
-    if let Some(power) = &answer.flow.power {
+    if let Some(power) = &reckoned.flow.power {
         let made = power.generated_w + power.supplied_w;
         // What stays above what is drawn may go on into a store; only where none takes it is the surplus all there is.
         let stored = plan.stores.iter().any(|store| plan.header(store.header).carries == Carried::Power);
@@ -85,8 +85,8 @@ fn flows(plan: &Plan, answer: &WholePlan, all: &mut Vec<Margin>) {
     }
 }
 
-fn levels(plan: &Plan, answer: &WholePlan, all: &mut Vec<Margin>) {
-    let Some(fill) = &answer.fill else { return };
+fn levels(plan: &Plan, reckoned: &PlanFigures, all: &mut Vec<Margin>) {
+    let Some(fill) = &reckoned.fill else { return };
     for ((name, figures), store) in fill.stores.iter().zip(&plan.stores) {
         let Some(least) = figures.least_kg.or(figures.least_j) else { continue };
         let limits = &store.limits;
@@ -115,8 +115,8 @@ fn levels(plan: &Plan, answer: &WholePlan, all: &mut Vec<Margin>) {
     }
 }
 
-fn temperatures(plan: &Plan, answer: &WholePlan, all: &mut Vec<Margin>) {
-    let Some(heat) = &answer.heat else { return };
+fn temperatures(plan: &Plan, reckoned: &PlanFigures, all: &mut Vec<Margin>) {
+    let Some(heat) = &reckoned.heat else { return };
     for ((name, figures), zone) in heat.zones.iter().zip(&plan.zones) {
         let hottest = figures.settles_at_c.map_or(figures.greatest_c, |at| at.max(figures.greatest_c));
         if let (Some(limit), Some(ambient)) = (zone.limit_c, plan.ambient_c)

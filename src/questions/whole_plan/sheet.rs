@@ -1,13 +1,12 @@
-//! The answer as it is written: one flat document of the figures that the single questions give.
+//! The figures as they are written: one flat object of what the single questions give.
 
 use serde::{Serialize, Serializer};
 
-use super::WholePlan;
-use super::found::PlanFinding;
+use super::PlanFigures;
 use super::key_figures::KeyFigures;
 use super::margin::Margin;
 use super::rows::RowFigures;
-use crate::questions::answer::{Named, Verdict};
+use crate::questions::answer::Named;
 use crate::questions::fill_level::{
     DutyFigures, EventFigures, IntakeFigures, LoopFigures, ServiceFigures, StoreFigures, SwitchFigures,
 };
@@ -18,30 +17,10 @@ use crate::questions::heat_budget::{
     BallastFigures, CoolerFigures, CoolingStops, HeatPower, Rest, TurbineFigures, ZoneFigures,
 };
 
-/// The answer to the question. All maps are in the plan's order; a field that does not apply is absent.
+/// All maps are in the plan's order; a field that does not apply is absent.
 #[derive(Serialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 struct Sheet<'a> {
-    /// Always `plan`.
-    question: &'static str,
-    /// The version of the engine that reckoned.
-    engine: &'static str,
-    /// What the author calls the plan.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[cfg_attr(feature = "openapi", schema(value_type = Option<String>))]
-    title: Option<&'a str>,
-    /// How the plan turns out.
-    #[cfg_attr(feature = "openapi", schema(value_type = Verdict))]
-    verdict: Verdict,
-    /// The answer in one line of at most 400 bytes: the first thing that goes wrong, or the tightest margin.
-    #[cfg_attr(feature = "openapi", schema(value_type = String))]
-    say: &'a str,
-    /// What was found, the heaviest first, and of one weight what shows first. What has one cause is one finding.
-    #[cfg_attr(feature = "openapi", schema(value_type = Vec<PlanFinding>))]
-    findings: &'a [PlanFinding],
-    /// The arithmetic in order, ready to read aloud: flow, heat, level, floor.
-    #[cfg_attr(feature = "openapi", schema(value_type = Vec<String>))]
-    working: &'a [String],
     /// The figures that plans are compared by.
     #[cfg_attr(feature = "openapi", schema(value_type = KeyFigures))]
     key_figures: &'a KeyFigures,
@@ -173,18 +152,10 @@ fn some<T>(named: &Named<T>) -> Option<&Named<T>> {
 }
 
 impl<'a> Sheet<'a> {
-    fn of(answer: &'a WholePlan) -> Self {
-        let WholePlan { title, verdict, say, findings, working, key_figures, tightest, flow, heat, fill, floor } =
-            answer;
+    fn of(figures: &'a PlanFigures) -> Self {
+        let PlanFigures { key_figures, tightest, flow, heat, fill, floor } = figures;
         let (heat, fill) = (heat.as_ref(), fill.as_ref());
         Self {
-            question: <WholePlan as crate::questions::Answer>::QUESTION,
-            engine: env!("CARGO_PKG_VERSION"),
-            title: title.as_deref(),
-            verdict: *verdict,
-            say,
-            findings,
-            working,
             key_figures,
             tightest: tightest.as_ref(),
             aim: flow.aim.as_ref(),
@@ -221,7 +192,7 @@ impl<'a> Sheet<'a> {
     }
 }
 
-impl Serialize for WholePlan {
+impl Serialize for PlanFigures {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         Sheet::of(self).serialize(serializer)
     }
@@ -234,15 +205,15 @@ mod schema {
     use utoipa::openapi::{RefOr, Schema};
     use utoipa::{PartialSchema, ToSchema};
 
-    use super::{Sheet, WholePlan};
+    use super::{PlanFigures, Sheet};
 
-    impl PartialSchema for WholePlan {
+    impl PartialSchema for PlanFigures {
         fn schema() -> RefOr<Schema> {
             Sheet::schema()
         }
     }
 
-    impl ToSchema for WholePlan {
+    impl ToSchema for PlanFigures {
         fn name() -> Cow<'static, str> {
             Cow::Borrowed("WholePlan")
         }

@@ -7,7 +7,7 @@ use crate::budget::Budget;
 use crate::forms::Shown as _;
 use crate::plan::{Limits, Plan};
 use crate::questions::answer::{LINE_BYTES, Verdict, Weight};
-use crate::questions::{Answer, Document, Json, fill_level, flow_balance, heat_budget};
+use crate::questions::{Document, Json, fill_level, flow_balance, heat_budget};
 
 fn ask(document: &Value) -> WholePlan {
     let (json, limits) = (document.to_string(), Limits::default());
@@ -20,7 +20,7 @@ fn ask(document: &Value) -> WholePlan {
 }
 
 fn codes(answer: &WholePlan, least: Weight) -> Vec<&str> {
-    answer.findings.iter().filter(|finding| finding.weight >= least).map(|finding| finding.code).collect()
+    answer.findings.iter().filter(|finding| finding.told.weight >= least).map(|finding| finding.told.code).collect()
 }
 
 fn examples() -> Vec<(String, Value)> {
@@ -108,9 +108,9 @@ fn its_line_and_its_working_keep_their_limits() {
     for (path, document) in examples() {
         let answer = ask(&document);
         assert!(answer.say.len() <= LINE_BYTES && answer.working.len() <= MOST_LINES, "{path}");
-        let worst = answer.findings.iter().map(|finding| finding.weight).max();
+        let worst = answer.findings.iter().map(|finding| finding.told.weight).max();
         assert_eq!(answer.verdict == Verdict::Fails, worst == Some(Weight::Failure), "{path}");
-        assert!(answer.findings.is_sorted_by(|one, other| one.weight >= other.weight), "{path}");
+        assert!(answer.findings.is_sorted_by(|one, other| one.told.weight >= other.told.weight), "{path}");
     }
 }
 
@@ -133,9 +133,9 @@ fn what_is_short_in_balance_and_rehearsal_is_one_thing() {
     assert_eq!(also, ["supply-short", "runs-dry", "demand-cut"]);
     // The tank gains 0.8 · 1800 s = 1440 kg in each pulse and loses 1800 kg in each pause: full pulses leave it at
     // 1000 + 1440 − 1800 = 640, 280, and in the third pause 280 + 1440 = 1720 kg last 1720 s, from 2.5 h on.
-    assert_eq!(first.first_s, Some(9000.0 + 1720.0));
+    assert_eq!(first.told.first_s, Some(9000.0 + 1720.0));
     assert!(answer.say.contains("first after 2 h 59 min"), "{}", answer.say);
-    assert_eq!(answer.key_figures.failures_count, 1);
+    assert_eq!(answer.figures.key_figures.failures_count, 1);
 }
 
 #[test]
@@ -148,7 +148,7 @@ fn a_remedy_that_does_it_is_verified() {
     crate::questions::answer::apply(&mut document, &late);
     let answer = ask(&document);
     assert_eq!(codes(&answer, Weight::Failure), ["runs-dry"]);
-    let remedy = answer.findings[0].remedy.as_ref().expect("a remedy");
+    let remedy = answer.findings[0].told.remedy.as_ref().expect("a remedy");
     assert_eq!((remedy.verified, remedy.remains.as_deref()), (Some(true), None));
     assert_eq!(remedy.patch, Some(json!({ "stores": { "tank": { "level": 1800.0 } } })));
     // What it says is so: with its patch nothing fails.
@@ -164,8 +164,8 @@ fn of_several_remedies_the_one_that_does_it_is_told() {
     crate::questions::answer::apply(&mut document, &late);
     let answer = ask(&document);
     let first = &answer.findings[0];
-    assert_eq!(first.code, "demand-short");
-    let remedy = first.remedy.as_ref().expect("a remedy");
+    assert_eq!(first.told.code, "demand-short");
+    let remedy = first.told.remedy.as_ref().expect("a remedy");
     assert_eq!(remedy.verified, Some(true), "{remedy:?}");
     crate::questions::answer::apply(&mut document, remedy.patch.as_ref().expect("a patch"));
     assert_eq!(codes(&ask(&document), Weight::Failure), Vec::<&str>::new());
@@ -182,8 +182,8 @@ fn a_remedy_that_does_not_do_it_says_what_remains() {
     });
     let answer = ask(&document);
     let first = &answer.findings[0];
-    let remedy = first.remedy.as_ref().expect("a remedy");
-    assert_eq!((first.code, remedy.verified), ("demand-short", Some(false)));
+    let remedy = first.told.remedy.as_ref().expect("a remedy");
+    assert_eq!((first.told.code, remedy.verified), ("demand-short", Some(false)));
     let remains = "instead, 2 × \"burner\" are to stand in row \"nook\" and 1 fits: 1 is left over";
     assert_eq!(remedy.remains.as_deref(), Some(remains));
     // What does not do it is not advised.
@@ -198,7 +198,7 @@ fn a_tap_is_advised_where_more_of_a_supply_would_not_bridge_its_pauses() {
         "demands": { "lamps": { "header": "power", "rate": 900 } },
     });
     let answer = ask(&document);
-    let remedy = answer.findings[0].remedy.as_ref().expect("a remedy");
+    let remedy = answer.findings[0].told.remedy.as_ref().expect("a remedy");
     assert_eq!((remedy.verified, remedy.say.as_str()), (Some(true), "add 900 W to \"power\""));
 }
 
@@ -207,7 +207,11 @@ fn without_the_document_remedies_are_told_and_not_tried() {
     let plan = Plan::from_json(watered(1.8, 0.0).to_string().as_bytes(), &Limits::default()).expect("a plan");
     let answer = WholePlan::ask(&plan, &Budget::unhurried()).expect("an answer");
     assert!(
-        answer.findings.iter().filter_map(|finding| finding.remedy.as_ref()).all(|remedy| remedy.verified.is_none())
+        answer
+            .findings
+            .iter()
+            .filter_map(|finding| finding.told.remedy.as_ref())
+            .all(|remedy| remedy.verified.is_none())
     );
 }
 
@@ -219,11 +223,14 @@ fn machines_that_do_not_fit_are_told_with_the_width_that_would_do() {
         "floor": { "rows": [{ "name": "lower", "width": 30, "walls": 1, "access": 4, "place": { "kiln": "all" } }] },
     });
     let answer = ask(&document);
-    let first = answer.findings.iter().find(|finding| finding.weight == Weight::Failure).expect("a failure");
-    assert_eq!((first.question, first.code, first.at.as_str()), ("floor", "row-too-narrow", "/floor/rows/0/width"));
-    let remedy = first.remedy.as_ref().expect("a remedy");
+    let first = answer.findings.iter().find(|finding| finding.told.weight == Weight::Failure).expect("a failure");
+    assert_eq!(
+        (first.question, first.told.code, first.told.at.as_str()),
+        ("floor", "row-too-narrow", "/floor/rows/0/width")
+    );
+    let remedy = first.told.remedy.as_ref().expect("a remedy");
     assert_eq!((remedy.verified, remedy.say.as_str()), (Some(true), "make row \"lower\" 3 cells wider (33 in all)"));
-    assert_eq!(answer.key_figures.missing_cells, Some(3));
+    assert_eq!(answer.figures.key_figures.missing_cells, Some(3));
     let json: Value = serde_json::from_slice(&answer.json()).expect("JSON");
     assert_eq!(json["floor"]["lower"]["fits"]["kiln"], 8);
     assert_eq!(
@@ -245,7 +252,7 @@ fn the_order_of_the_document_decides_nothing() {
     for (path, document) in examples() {
         let (one, other) = (ask(&document), ask(&reversed(&document)));
         assert_eq!(one.verdict, other.verdict, "{path}");
-        let table = |answer: &WholePlan| serde_json::to_value(&answer.key_figures).expect("JSON");
+        let table = |answer: &WholePlan| serde_json::to_value(&answer.figures.key_figures).expect("JSON");
         let (one, other) = (table(&one), table(&other));
         let (one, other) = (one.as_object().expect("a table"), other.as_object().expect("a table"));
         assert_eq!(one.len(), other.len(), "{path}");

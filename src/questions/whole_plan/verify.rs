@@ -56,18 +56,18 @@ pub(super) fn verify(
     let mut trials = Trials { source: &source, document, looks, done: Vec::new() };
     for &at in &tried {
         if let Some(remedy) = trials.best(&answer.findings, at, budget)? {
-            answer.findings[at].remedy = Some(remedy);
+            answer.findings[at].told.remedy = Some(remedy);
         }
     }
     // What mends one thing may mend another, whose own remedies do not.
     for at in 0..answer.findings.len() {
         let finding = &answer.findings[at];
-        let is_mended = finding.remedy.as_ref().is_some_and(|remedy| remedy.verified == Some(true));
-        if finding.weight == Weight::Failure
+        let is_mended = finding.told.remedy.as_ref().is_some_and(|remedy| remedy.verified == Some(true));
+        if finding.told.weight == Weight::Failure
             && !is_mended
             && let Some(remedy) = trials.by_another(&answer.findings, at)
         {
-            answer.findings[at].remedy = Some(remedy);
+            answer.findings[at].told.remedy = Some(remedy);
         }
     }
     Ok(())
@@ -75,12 +75,12 @@ pub(super) fn verify(
 
 /// Failures and cautions that something would mend.
 fn is_tried(finding: &PlanFinding) -> bool {
-    finding.weight > Weight::Note && candidates(finding).next().is_some()
+    finding.told.weight > Weight::Note && candidates(finding).next().is_some()
 }
 
 /// The remedies of a finding that are patches, the first to be tried first.
 fn candidates(finding: &PlanFinding) -> impl Iterator<Item = &PlanRemedy> {
-    finding.remedy.iter().chain(&finding.others).filter(|remedy| remedy.patch.is_some())
+    finding.told.remedy.iter().chain(&finding.others).filter(|remedy| remedy.patch.is_some())
 }
 
 /// The patches that were tried so far: several findings may have the same.
@@ -187,18 +187,19 @@ impl Outcome {
             Self::Found(found) => found,
         };
         let mended = &before[at];
-        let trouble = || found.iter().filter(|finding| finding.weight > Weight::Note);
+        let trouble = || found.iter().filter(|finding| finding.told.weight > Weight::Note);
         let also = || mended.also.iter().map(|also| (also.code, also.at.as_str()));
         let remains = |finding: &&PlanFinding| {
-            finding.names(mended.code, &mended.at) || also().any(|(code, at)| finding.names(code, at))
+            finding.names(mended.told.code, &mended.told.at) || also().any(|(code, at)| finding.names(code, at))
         };
         if let Some(left) = trouble().find(remains) {
-            return Some(one_line(&format!("then {}", left.say), SAID));
+            return Some(one_line(&format!("then {}", left.told.say), SAID));
         }
-        let fails = |finding: &&PlanFinding| finding.weight == Weight::Failure;
-        let was_there =
-            |finding: &PlanFinding| before.iter().any(|known| fails(&known) && known.names(finding.code, &finding.at));
+        let fails = |finding: &&PlanFinding| finding.told.weight == Weight::Failure;
+        let was_there = |finding: &PlanFinding| {
+            before.iter().any(|known| fails(&known) && known.names(finding.told.code, &finding.told.at))
+        };
         let new = trouble().filter(fails).find(|finding| !was_there(finding));
-        new.map(|new| one_line(&format!("instead, {}", new.say), SAID))
+        new.map(|new| one_line(&format!("instead, {}", new.told.say), SAID))
     }
 }

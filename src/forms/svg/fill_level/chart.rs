@@ -4,7 +4,7 @@ use super::{Area, Row};
 use crate::forms::svg::axis::Axis;
 use crate::forms::svg::canvas::{Anchor, BANDS, Canvas, GROUND, INK, Path, WARN, fit, width};
 use crate::quantity::{dimension, print_si};
-use crate::questions::fill_level::FillLevel;
+use crate::questions::fill_level::LevelFigures;
 
 /// The height of a share of the capacity.
 struct Scale {
@@ -18,13 +18,13 @@ impl Scale {
     }
 }
 
-pub(super) fn draw(canvas: &mut Canvas, answer: &FillLevel, row: &Row<'_>, area: Area, axis: &Axis) {
+pub(super) fn draw(canvas: &mut Canvas, figures: &LevelFigures, row: &Row<'_>, area: Area, axis: &Axis) {
     let scale = Scale { top: area.top + 9.0, bottom: area.top + area.height - 9.0 };
     grid(canvas, axis, &scale);
     bands(canvas, row, axis, &scale);
     limits(canvas, row, axis, &scale);
     level(canvas, row, axis, &scale);
-    marks(canvas, answer, row, axis, &scale);
+    marks(canvas, figures, row, axis, &scale);
     names(canvas, row, axis, &scale);
 }
 
@@ -114,9 +114,9 @@ fn level(canvas: &mut Canvas, row: &Row<'_>, axis: &Axis, scale: &Scale) {
 }
 
 /// Where switches start (a full triangle up) and stop (an open one down), and where the store first stands empty or full.
-fn marks(canvas: &mut Canvas, answer: &FillLevel, row: &Row<'_>, axis: &Axis, scale: &Scale) {
+fn marks(canvas: &mut Canvas, figures: &LevelFigures, row: &Row<'_>, axis: &Axis, scale: &Scale) {
     let mut free = vec![[f64::NEG_INFINITY; 2]; row.switches.len()];
-    for event in answer.acts.iter().filter(|event| event.at_s <= axis.until) {
+    for event in figures.acts.iter().filter(|event| event.at_s <= axis.until) {
         let Some(which) = row.switches.iter().position(|(name, _)| *name == &*event.name) else { continue };
         let switch = row.switches[which].1;
         let (starts, level) = match event.what {
@@ -158,9 +158,9 @@ fn mark(canvas: &mut Canvas, x: f64, y: f64, starts: bool) {
 }
 
 /// What the signs mean, and what is not drawn.
-pub(super) fn legend(canvas: &mut Canvas, answer: &FillLevel, y: f64, left_out: usize) {
+pub(super) fn legend(canvas: &mut Canvas, level: &LevelFigures, y: f64, left_out: usize) {
     let mut x = 14.0;
-    if !answer.switches.is_empty() {
+    if !level.switches.is_empty() {
         mark(canvas, x, y, true);
         canvas.text(x + 8.0, y + 3.5, 10.0, Anchor::Start, "starts");
         x += 8.0 + width("starts", 10.0) + 14.0;

@@ -11,7 +11,7 @@ use super::axis::Axis;
 use super::canvas::{Anchor, Canvas};
 use super::head;
 use crate::quantity::Time;
-use crate::questions::fill_level::{FillLevel, StoreFigures, SwitchFigures};
+use crate::questions::fill_level::{FillLevel, LevelFigures, StoreFigures, SwitchFigures};
 
 const HEIGHT: f64 = 600.0;
 /// The most stores that are drawn; those in trouble come first.
@@ -41,27 +41,27 @@ struct Row<'a> {
 /// The picture, 800 × 600 on a transparent ground.
 #[must_use]
 pub fn draw(answer: &FillLevel) -> String {
-    let (mut canvas, top) = head(answer.title.as_deref().unwrap_or("Fill level"), &answer.say, answer.verdict);
-    let loops = answer.loops.len().min(MOST_LOOPS);
+    let (mut canvas, top) = head(answer);
+    let loops = answer.figures.loops.len().min(MOST_LOOPS);
     let bottom = HEIGHT - 4.0 - 40.0 * loops as f64;
-    let rows = rows(answer);
+    let rows = rows(&answer.figures);
     if rows.is_empty() && loops == 0 {
         canvas.plate(330.0, 282.0, 140.0, 28.0);
         canvas.text(400.0, 301.0, 14.0, Anchor::Middle, "nothing to fill");
         return canvas.finish();
     }
     if !rows.is_empty() {
-        stores(&mut canvas, answer, &rows, top, bottom - 4.0);
+        stores(&mut canvas, &answer.figures, &rows, top, bottom - 4.0);
     }
-    for (at, (name, figures)) in answer.loops.iter().take(loops).enumerate() {
+    for (at, (name, figures)) in answer.figures.loops.iter().take(loops).enumerate() {
         let area = Area { left: 4.0, top: bottom + 40.0 * at as f64, width: 792.0, height: 36.0 };
         charge::draw(&mut canvas, name, figures, area);
     }
     canvas.finish()
 }
 
-fn stores(canvas: &mut Canvas, answer: &FillLevel, rows: &[Row<'_>], top: f64, bottom: f64) {
-    let day = Time::from_si(answer.day_s).unwrap_or(Time::ZERO);
+fn stores(canvas: &mut Canvas, level: &LevelFigures, rows: &[Row<'_>], top: f64, bottom: f64) {
+    let day = Time::from_si(level.day_s).unwrap_or(Time::ZERO);
     let until = rows.iter().filter_map(|row| row.store.course.at_s.last().copied()).fold(0.0, f64::max);
     let axis = Axis { left: LEFT, right: RIGHT, until, day };
     let foot = 34.0;
@@ -70,16 +70,16 @@ fn stores(canvas: &mut Canvas, answer: &FillLevel, rows: &[Row<'_>], top: f64, b
         let area = Area { left: 4.0, top: top + height * at as f64, width: 792.0, height: height - 6.0 };
         canvas.plate(area.left, area.top, area.width, area.height);
         gauge::draw(canvas, row, Area { width: LEFT - 56.0, ..area }, day);
-        chart::draw(canvas, answer, row, area, &axis);
+        chart::draw(canvas, level, row, area, &axis);
     }
     let at = top + height * rows.len() as f64;
     canvas.plate(4.0, at, 792.0, foot - 4.0);
     axis.labels(canvas, at + 13.0);
-    chart::legend(canvas, answer, at + 18.0, answer.stores.len() - rows.len());
+    chart::legend(canvas, level, at + 18.0, level.stores.len() - rows.len());
 }
 
 /// The stores to draw, those in trouble first, and the soonest of them.
-fn rows(answer: &FillLevel) -> Vec<Row<'_>> {
+fn rows(level: &LevelFigures) -> Vec<Row<'_>> {
     let trouble = |store: &StoreFigures| {
         let unserved = store.unserved_kg.or(store.unserved_j).unwrap_or(0.0) > 0.0;
         let lost = store.lost_kg.unwrap_or(0.0) > 0.0;
@@ -87,13 +87,13 @@ fn rows(answer: &FillLevel) -> Vec<Row<'_>> {
         let full = store.first_full_s.0.filter(|_| lost);
         dry.unwrap_or(f64::INFINITY).min(full.unwrap_or(f64::INFINITY))
     };
-    let mut rows: Vec<Row<'_>> = answer
+    let mut rows: Vec<Row<'_>> = level
         .stores
         .iter()
         .map(|(name, store)| Row {
             name,
             store,
-            switches: answer
+            switches: level
                 .switches
                 .iter()
                 .filter(|(_, switch)| switch.watches == *name)

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use crate::plan::Carried;
 use crate::quantity::{dimension, number, print_si};
 use crate::questions::answer::{Named, one_line};
-use crate::questions::flow_balance::{FlowBalance, HeaderFigures, UnitFigures};
+use crate::questions::flow_balance::{FlowFigures, HeaderFigures, UnitFigures};
 
 /// What a box stands for, and so its shape.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -81,7 +81,7 @@ fn greatest(weights: &[(usize, f64)], most: usize) -> Vec<usize> {
 }
 
 struct Builder<'a> {
-    answer: &'a FlowBalance,
+    balance: &'a FlowFigures,
     graph: Graph,
     /// The node of each header by name, with its colour.
     headers: HashMap<&'a str, (usize, usize)>,
@@ -89,10 +89,10 @@ struct Builder<'a> {
 }
 
 /// The picture's boxes and bands.
-pub(super) fn graph(answer: &FlowBalance, most: Most) -> Graph {
-    let mut builder = Builder { answer, graph: Graph::default(), headers: HashMap::new(), most };
-    let units: Vec<&(_, UnitFigures)> = answer.units.iter().collect();
-    let wanted = |unit: &str| answer.aim.as_ref().and_then(|aim| aim.run.get(unit)).is_some_and(|run| run.wanted > 0.0);
+pub(super) fn graph(flow: &FlowFigures, most: Most) -> Graph {
+    let mut builder = Builder { balance: flow, graph: Graph::default(), headers: HashMap::new(), most };
+    let units: Vec<&(_, UnitFigures)> = flow.units.iter().collect();
+    let wanted = |unit: &str| flow.aim.as_ref().and_then(|aim| aim.run.get(unit)).is_some_and(|run| run.wanted > 0.0);
     let sum = |flows: &Named<f64>| flows.iter().map(|(_, rate)| rate).sum::<f64>();
     let weights: Vec<(usize, f64)> = units
         .iter()
@@ -137,7 +137,7 @@ impl<'a> Builder<'a> {
             .map(|(name, _)| &**name)
             .collect();
         let through = |flow: &HeaderFigures| flow.made_kg_s + flow.supplied_kg_s;
-        let headers: Vec<&(_, HeaderFigures)> = self.answer.headers.iter().collect();
+        let headers: Vec<&(_, HeaderFigures)> = self.balance.headers.iter().collect();
         let weights: Vec<(usize, f64)> = headers
             .iter()
             .enumerate()
@@ -165,7 +165,7 @@ impl<'a> Builder<'a> {
             Some(share) => format!("{} × at {}", unit.count, percent(share)),
             None => "none".to_owned(),
         };
-        let reached = self.answer.aim.as_ref().and_then(|aim| aim.run.get(key));
+        let reached = self.balance.aim.as_ref().and_then(|aim| aim.run.get(key));
         let short = reached.filter(|run| run.got < run.wanted);
         let run = short.map_or(run, |run| format!("{} of {}: short", number(run.got), number(run.wanted)));
         let node = self.add(Kind::Unit, vec![name(key), run]);
@@ -207,8 +207,8 @@ impl<'a> Builder<'a> {
     }
 
     fn supplies(&mut self) {
-        let answer = self.answer;
-        let ends = answer.supplies.iter().filter_map(|(key, supply)| {
+        let balance = self.balance;
+        let ends = balance.supplies.iter().filter_map(|(key, supply)| {
             let drawn = supply.drawn_kg_s.filter(|&drawn| drawn > 0.0)?;
             let share = supply.utilisation_share.map_or_else(String::new, |share| format!(", {}", percent(share)));
             let lines = vec![name(key), format!("{}{share}", rate(drawn))];
@@ -221,16 +221,16 @@ impl<'a> Builder<'a> {
     }
 
     fn demands(&mut self) {
-        let answer = self.answer;
-        let valued = |header: &str| answer.aim.as_ref().is_some_and(|aim| aim.most.get(header).is_some());
+        let balance = self.balance;
+        let valued = |header: &str| balance.aim.as_ref().is_some_and(|aim| aim.most.get(header).is_some());
         let mut ends: Vec<End<'a>> = Vec::new();
-        for (key, demand) in &answer.demands {
+        for (key, demand) in &balance.demands {
             let (Some(served), Some(demanded)) = (demand.served_kg_s, demand.demanded_kg_s) else { continue };
             let cut = demand.cut_share > 0.0 && !valued(&demand.header);
             let said = if cut { format!("{} of {}: short", rate(served), rate(demanded)) } else { rate(served) };
             ends.push(End { header: &demand.header, rate: served, lines: vec![name(key), said], short: cut });
         }
-        if let Some(aim) = &answer.aim {
+        if let Some(aim) = &balance.aim {
             for (header, made) in &aim.make {
                 let (Some(got), Some(wanted)) = (made.got_kg_s, made.wanted_kg_s) else { continue };
                 let short = got < wanted;
@@ -239,7 +239,7 @@ impl<'a> Builder<'a> {
             }
             for (header, most) in &aim.most {
                 let Some(delivered) = most.delivered_kg_s else { continue };
-                if answer.demands.iter().all(|(_, demand)| demand.header != *header) {
+                if balance.demands.iter().all(|(_, demand)| demand.header != *header) {
                     let lines = vec!["delivered".to_owned(), rate(delivered)];
                     ends.push(End { header, rate: delivered, lines, short: false });
                 }
@@ -253,8 +253,8 @@ impl<'a> Builder<'a> {
     }
 
     fn ways_out(&mut self) {
-        let answer = self.answer;
-        for (header, flow) in &answer.headers {
+        let balance = self.balance;
+        for (header, flow) in &balance.headers {
             let Some(&(at, colour)) = self.headers.get(&**header) else { continue };
             if flow.let_out_kg_s > 0.0 {
                 let node = self.add(Kind::Outlet, vec!["let out".to_owned(), rate(flow.let_out_kg_s)]);

@@ -10,9 +10,9 @@ mod tests;
 mod trial;
 
 use super::canvas::{Anchor, BANDS, Canvas, GROUND, INK, Path, WARN, fit, width};
-use super::sheet;
+use super::{SHEET, sheet, title};
 use crate::plan::Carried;
-use crate::questions::flow_balance::FlowBalance;
+use crate::questions::flow_balance::{FlowBalance, FlowFigures};
 use graph::{Graph, Kind, Most};
 use layout::{Area, Band, Layout, Place, Route};
 
@@ -32,19 +32,18 @@ const TRIES: [(Most, &[f64]); 6] = [
 /// The picture, 800 × 600 on a transparent ground.
 #[must_use]
 pub fn draw(answer: &FlowBalance) -> String {
-    let title = answer.title.as_deref().unwrap_or("Flow balance");
-    let (mut canvas, top) = sheet(600, title, &answer.say, answer.verdict, TITLE);
-    let bottom = if answer.power.is_some() { 516.0 } else { 592.0 };
-    network(&mut canvas, answer, top, bottom - top);
-    power::strip(&mut canvas, answer, Area { left: 12.0, top: 522.0, width: 776.0, height: 72.0 });
+    let (mut canvas, top) = sheet(SHEET, title(answer), &answer.say, answer.verdict, TITLE);
+    let bottom = if answer.figures.power.is_some() { 516.0 } else { 592.0 };
+    network(&mut canvas, &answer.figures, top, bottom - top);
+    power::strip(&mut canvas, &answer.figures, Area { left: 12.0, top: 522.0, width: 776.0, height: 72.0 });
     canvas.finish()
 }
 
 /// The network of flows across the sheet, on a ground of its own.
-pub(in crate::forms::svg) fn network(canvas: &mut Canvas, answer: &FlowBalance, top: f64, height: f64) {
+pub(in crate::forms::svg) fn network(canvas: &mut Canvas, flow: &FlowFigures, top: f64, height: f64) {
     canvas.plate(4.0, top, 792.0, height);
     let area = area(top, height);
-    if let Some((_, graph, layout)) = arranged(answer, area) {
+    if let Some((_, graph, layout)) = arranged(flow, area) {
         if graph.edges.iter().any(|edge| edge.rate > 0.0) {
             ruler(canvas, layout.scale);
         }
@@ -59,8 +58,8 @@ pub(in crate::forms::svg) fn network(canvas: &mut Canvas, answer: &FlowBalance, 
 pub(in crate::forms::svg) const GATHERINGS: usize = TRIES.len();
 
 /// At which of the first `few` steps of gathering the network can be drawn so high: 0 where nothing is gathered.
-pub(in crate::forms::svg) fn gathering(answer: &FlowBalance, height: f64, few: usize) -> Option<usize> {
-    arranged_in(answer, area(0.0, height), few).map(|(tried, ..)| tried)
+pub(in crate::forms::svg) fn gathering(flow: &FlowFigures, height: f64, few: usize) -> Option<usize> {
+    arranged_in(flow, area(0.0, height), few).map(|(tried, ..)| tried)
 }
 
 fn area(top: f64, height: f64) -> Area {
@@ -68,18 +67,18 @@ fn area(top: f64, height: f64) -> Area {
 }
 
 /// The strip of power, which is 72 high.
-pub(in crate::forms::svg) fn power_strip(canvas: &mut Canvas, answer: &FlowBalance, top: f64) {
-    power::strip(canvas, answer, Area { left: 12.0, top, width: 776.0, height: 72.0 });
+pub(in crate::forms::svg) fn power_strip(canvas: &mut Canvas, flow: &FlowFigures, top: f64) {
+    power::strip(canvas, flow, Area { left: 12.0, top, width: 776.0, height: 72.0 });
 }
 
 /// Which of [`TRIES`] fits, and what comes of it.
-fn arranged(answer: &FlowBalance, area: Area) -> Option<(usize, Graph, Layout)> {
-    arranged_in(answer, area, GATHERINGS)
+fn arranged(flow: &FlowFigures, area: Area) -> Option<(usize, Graph, Layout)> {
+    arranged_in(flow, area, GATHERINGS)
 }
 
-fn arranged_in(answer: &FlowBalance, area: Area, few: usize) -> Option<(usize, Graph, Layout)> {
+fn arranged_in(flow: &FlowFigures, area: Area, few: usize) -> Option<(usize, Graph, Layout)> {
     for (tried, (most, sizes)) in TRIES.into_iter().take(few).enumerate() {
-        let graph = graph::graph(answer, most);
+        let graph = graph::graph(flow, most);
         if graph.nodes.is_empty() {
             return None;
         }

@@ -4,7 +4,7 @@ use super::super::canvas::{Anchor, Canvas, GROUND, INK, fit, width};
 use super::layout::Area;
 use crate::plan::Carried;
 use crate::questions::answer::short;
-use crate::questions::flow_balance::FlowBalance;
+use crate::questions::flow_balance::FlowFigures;
 
 /// What a piece of a bar stands for, and so how it is filled.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -25,9 +25,9 @@ struct Piece {
 const MOST_PIECES: usize = 7;
 
 /// Draws the strip, where there is any power.
-pub(super) fn strip(canvas: &mut Canvas, answer: &FlowBalance, area: Area) {
-    let Some(power) = &answer.power else { return };
-    let (upper, lower) = (gathered(made(answer)), gathered(used(answer)));
+pub(super) fn strip(canvas: &mut Canvas, flow: &FlowFigures, area: Area) {
+    let Some(power) = &flow.power else { return };
+    let (upper, lower) = (gathered(made(flow)), gathered(used(flow)));
     let sum = |pieces: &[Piece]| pieces.iter().map(|piece| piece.watts).sum::<f64>();
     let greatest = sum(&upper).max(sum(&lower));
     canvas.plate(4.0, area.top - 2.0, 792.0, area.height + 4.0);
@@ -88,51 +88,51 @@ const SMALL: f64 = 9.5;
 /// The least room in which a name says anything.
 const LEAST_NAMED: f64 = 30.0;
 
-fn made(answer: &FlowBalance) -> Vec<Piece> {
+fn made(flow: &FlowFigures) -> Vec<Piece> {
     let mut pieces = Vec::new();
-    for (name, unit) in &answer.units {
+    for (name, unit) in &flow.units {
         if let Some(watts) = unit.power_w.filter(|&watts| watts > 0.0) {
             pieces.push(Piece { name: short(name).into_owned(), watts, fill: Fill::Made });
         }
     }
-    if let Some(watts) = answer.power.as_ref().and_then(|power| power.turbines_w).filter(|&watts| watts > 0.0) {
+    if let Some(watts) = flow.power.as_ref().and_then(|power| power.turbines_w).filter(|&watts| watts > 0.0) {
         pieces.push(Piece { name: "turbines".to_owned(), watts, fill: Fill::Made });
     }
-    for (name, supply) in &answer.supplies {
+    for (name, supply) in &flow.supplies {
         if let Some(watts) = supply.drawn_w.filter(|&watts| watts > 0.0) {
             pieces.push(Piece { name: short(name).into_owned(), watts, fill: Fill::Made });
         }
     }
-    if let Some(missing) = answer.power.as_ref().map(|power| power.unserved_w).filter(|&watts| watts > 0.0) {
+    if let Some(missing) = flow.power.as_ref().map(|power| power.unserved_w).filter(|&watts| watts > 0.0) {
         pieces.push(Piece { name: "short".to_owned(), watts: missing, fill: Fill::Missing });
     }
     pieces
 }
 
-fn used(answer: &FlowBalance) -> Vec<Piece> {
+fn used(flow: &FlowFigures) -> Vec<Piece> {
     let mut pieces = Vec::new();
-    for (name, unit) in &answer.units {
+    for (name, unit) in &flow.units {
         if let Some(watts) = unit.power_w.filter(|&watts| watts < 0.0) {
             pieces.push(Piece { name: short(name).into_owned(), watts: -watts, fill: Fill::Drawn });
         }
     }
-    if let Some(watts) = answer.power.as_ref().and_then(|power| power.coolers_w).filter(|&watts| watts > 0.0) {
+    if let Some(watts) = flow.power.as_ref().and_then(|power| power.coolers_w).filter(|&watts| watts > 0.0) {
         pieces.push(Piece { name: "coolers".to_owned(), watts, fill: Fill::Drawn });
     }
-    for (name, demand) in &answer.demands {
+    for (name, demand) in &flow.demands {
         if let Some(watts) = demand.served_w.filter(|&watts| watts > 0.0) {
             pieces.push(Piece { name: short(name).into_owned(), watts, fill: Fill::Drawn });
         }
     }
-    if let Some(aim) = &answer.aim {
+    if let Some(aim) = &flow.aim {
         for (_, made) in &aim.make {
             if let Some(watts) = made.got_w.filter(|&watts| watts > 0.0) {
                 pieces.push(Piece { name: "aim".to_owned(), watts, fill: Fill::Drawn });
             }
         }
     }
-    let Some(power) = &answer.power else { return pieces };
-    let on_power = answer.demands.iter().any(|(_, demand)| demand.served_w.is_some());
+    let Some(power) = &flow.power else { return pieces };
+    let on_power = flow.demands.iter().any(|(_, demand)| demand.served_w.is_some());
     if let Some(watts) = power.delivered_w.filter(|&watts| watts > 0.0 && !on_power) {
         pieces.push(Piece { name: "delivered".to_owned(), watts, fill: Fill::Drawn });
     }

@@ -15,8 +15,8 @@ fn answer(plan: &Value) -> FlowBalance {
 }
 
 fn assert_apart(answer: &FlowBalance, area: Area) {
-    let Some((_, graph, layout)) = arranged(answer, area) else {
-        assert!(answer.units.iter().all(|(_, unit)| unit.needed == 0.0), "something flows and is not drawn");
+    let Some((_, graph, layout)) = arranged(&answer.figures, area) else {
+        assert!(answer.figures.units.iter().all(|(_, unit)| unit.needed == 0.0), "something flows and is not drawn");
         return;
     };
     let inside = |place: &Place| {
@@ -80,7 +80,7 @@ fn many_side_by_side() {
 #[test]
 fn bands_are_as_wide_as_their_rates() {
     let answer = answer(&chain(4));
-    let (_, graph, layout) = arranged(&answer, area(88.0, 428.0)).expect("a picture");
+    let (_, graph, layout) = arranged(&answer.figures, area(88.0, 428.0)).expect("a picture");
     for band in &layout.bands {
         let rate = graph.edges[band.edge].rate;
         assert!((band.width - (rate * layout.scale).max(1.5)).abs() < 1e-9);

@@ -5,7 +5,7 @@ use crate::quantity::{Time, dimension, number, print_si};
 use crate::questions::answer::span;
 use crate::questions::fill_level::StoreFigures;
 use crate::questions::heat_budget::ZoneFigures;
-use crate::questions::whole_plan::WholePlan;
+use crate::questions::whole_plan::PlanFigures;
 
 /// How high a row of cards is, with the room around it.
 pub(super) const HEIGHT: f64 = 66.0;
@@ -30,13 +30,13 @@ pub(super) struct Card {
 }
 
 /// Stores, then zones.
-pub(super) fn of(answer: &WholePlan) -> Vec<Card> {
+pub(super) fn of(whole: &PlanFigures) -> Vec<Card> {
     let mut cards = Vec::new();
-    if let Some(fill) = &answer.fill {
+    if let Some(fill) = &whole.fill {
         let day = Time::from_si(fill.day_s).unwrap_or(Time::ZERO);
         cards.extend(fill.stores.iter().map(|(name, store)| of_store(name, store, day)));
     }
-    if let Some(heat) = &answer.heat {
+    if let Some(heat) = &whole.heat {
         cards.extend(heat.zones.iter().map(|(name, zone)| of_zone(name, zone)));
     }
     cards.sort_by_key(|card| !card.warns);

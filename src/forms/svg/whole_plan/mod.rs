@@ -6,7 +6,7 @@ mod rows;
 #[cfg(test)]
 mod tests;
 
-use super::{flow_balance, heat_budget, room_below, sheet};
+use super::{flow_balance, heat_budget, room_below, sheet, title};
 use crate::questions::whole_plan::WholePlan;
 
 /// The heights of a sheet: the least at which the network gathers least into one box is taken.
@@ -21,19 +21,21 @@ const FOOT: f64 = 6.0;
 /// The picture on a transparent ground: 800 × 600, or higher where the network needs it.
 #[must_use]
 pub fn draw(answer: &WholePlan) -> String {
-    let title = answer.title.as_deref().unwrap_or("Whole plan");
-    let cards = cards::of(answer);
-    let floor = rows::height(&answer.floor);
+    let cards = cards::of(&answer.figures);
+    let floor = rows::height(&answer.figures.floor);
     let gauges = if cards.is_empty() { 0.0 } else { cards::HEIGHT };
-    let power = if answer.flow.power.is_some() { POWER } else { 0.0 };
+    let power = if answer.figures.flow.power.is_some() { POWER } else { 0.0 };
     let top = room_below(&answer.say);
-    let flows = answer.flow.headers.iter().any(|(_, on)| on.made_kg_s > 0.0 || on.supplied_kg_s > 0.0);
+    let flows = answer.figures.flow.headers.iter().any(|(_, on)| on.made_kg_s > 0.0 || on.supplied_kg_s > 0.0);
     let left = |height: u32| f64::from(height) - FOOT - floor - gauges - power - top;
     // Where no matter flows, what there is to see is heat.
-    let heat = answer.heat.as_ref().filter(|_| !flows && left(HEIGHTS[0]) + top >= heat_budget::LEDGERS_END);
-    let height =
-        if flows { height(left, |room, few| flow_balance::gathering(&answer.flow, room, few)) } else { HEIGHTS[0] };
-    let (mut canvas, _) = sheet(height, title, &answer.say, answer.verdict, flow_balance::TITLE);
+    let heat = answer.figures.heat.as_ref().filter(|_| !flows && left(HEIGHTS[0]) + top >= heat_budget::LEDGERS_END);
+    let height = if flows {
+        height(left, |room, few| flow_balance::gathering(&answer.figures.flow, room, few))
+    } else {
+        HEIGHTS[0]
+    };
+    let (mut canvas, _) = sheet(height, title(answer), &answer.say, answer.verdict, flow_balance::TITLE);
     // From the bottom up, so that what is left is for the network.
     let mut bottom = f64::from(height) - FOOT;
     let mut take = |height: f64| {
@@ -46,16 +48,16 @@ pub fn draw(answer: &WholePlan) -> String {
     let (floor, gauges, power) = (take(floor), take(gauges), take(power));
     match heat {
         Some(heat) => heat_budget::ledgers(&mut canvas, heat),
-        None => flow_balance::network(&mut canvas, &answer.flow, top, bottom - top - 4.0),
+        None => flow_balance::network(&mut canvas, &answer.figures.flow, top, bottom - top - 4.0),
     }
     if let Some(top) = power {
-        flow_balance::power_strip(&mut canvas, &answer.flow, top + 2.0);
+        flow_balance::power_strip(&mut canvas, &answer.figures.flow, top + 2.0);
     }
     if let Some(top) = gauges {
         cards::draw(&mut canvas, &cards, top);
     }
     if let Some(top) = floor {
-        rows::draw(&mut canvas, &answer.floor, top);
+        rows::draw(&mut canvas, &answer.figures.floor, top);
     }
     canvas.finish()
 }

@@ -5,7 +5,6 @@ use serde_json::{Value, json};
 use super::draw;
 use crate::budget::Budget;
 use crate::plan::{Limits, Plan};
-use crate::questions::Answer;
 use crate::questions::whole_plan::WholePlan;
 
 fn picture(document: &Value) -> String {
