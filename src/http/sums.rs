@@ -10,9 +10,10 @@ use axum::response::Response;
 use crate::forms::{Form, Shown};
 use crate::http::app::App;
 use crate::http::conditional::{Precondition, Tag};
-use crate::http::problem::{Kind, Problem, one_line};
+use crate::http::problem::{Kind, Problem};
 use crate::http::reply::Reply;
 use crate::http::{negotiate, pixels};
+use crate::questions::answer::{LINE_BYTES, one_line};
 use crate::sums;
 
 /// What the service itself reads from a query: a sum never sees it.
@@ -30,7 +31,7 @@ pub async fn list(app: App, request: Request<Body>) -> Result<Response, Problem>
             Form::Json => serde_json::to_vec(&sums::listing()).map_err(|error| Problem::internal(error.to_string())),
             Form::Line => {
                 let names: Vec<_> = sums::registry().iter().map(|sum| sum.name).collect();
-                Ok(one_line(&format!("{} sums: {}", names.len(), names.join(", "))).into_bytes())
+                Ok(one_line(&format!("{} sums: {}", names.len(), names.join(", ")), LINE_BYTES).into_bytes())
             }
             Form::Svg | Form::Png => {
                 Err(Problem::new(Kind::NotAcceptable, "the list of sums comes as application/json or text/plain"))

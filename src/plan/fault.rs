@@ -113,6 +113,18 @@ impl Fault {
     }
 }
 
+impl Faults {
+    /// How many there are, and the first.
+    #[must_use]
+    pub fn say(&self) -> String {
+        match self.listed.first() {
+            Some(first) if self.total == 1 => first.say(),
+            Some(first) => format!("{} faults, the first: {}", self.total, first.say()),
+            None => "it cannot be read".to_owned(),
+        }
+    }
+}
+
 impl fmt::Display for Faults {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         for (index, fault) in self.listed.iter().enumerate() {

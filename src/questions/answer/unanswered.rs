@@ -47,14 +47,9 @@ impl From<Fault> for FaultFigures {
 
 impl From<Faults> for Unanswered {
     fn from(faults: Faults) -> Self {
-        let say = match faults.listed.first() {
-            Some(first) if faults.total == 1 => first.say(),
-            Some(first) => format!("{} faults, the first: {}", faults.total, first.say()),
-            None => "it cannot be read".to_owned(),
-        };
         Self {
             code: "unreadable",
-            say,
+            say: faults.say(),
             faults_total: Some(faults.total),
             faults: faults.listed.into_iter().map(FaultFigures::from).collect(),
         }
