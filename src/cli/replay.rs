@@ -27,7 +27,7 @@ pub struct Replay {
     #[arg(long, env = "HOTWELL_AGAINST")]
     against: String,
     /// How long one answer may take.
-    #[arg(long, env = "HOTWELL_PATIENCE", default_value = "30s", value_parser = super::duration)]
+    #[arg(long, env = "HOTWELL_PATIENCE", default_value = "30s", value_parser = super::values::duration)]
     patience: Duration,
 }
 
