@@ -1,7 +1,7 @@
 //! How many machines: tolerant rounding where the flows leave no choice, whole numbers searched where they do.
 
-use super::assemble::Model;
 use super::islands::root;
+use super::model::Model;
 use super::objectives::Stage;
 use super::pass::load;
 use super::simplex::Simplex;

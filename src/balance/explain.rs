@@ -1,7 +1,8 @@
 //! Column values back into the plan's terms.
 
 use super::HeatPower;
-use super::assemble::{AimTarget, Delivery, Item, Wanted, by_name, targets};
+use super::assemble::by_name;
+use super::model::{AimTarget, Delivery, Item, Wanted, targets};
 use super::pass::{Pass, REACHED};
 use super::result::{Balance, Binding, Grower, HeaderFlow, Outcome, Reached, UnitRun};
 use crate::plan::{Aim, HeaderId, Plan, SupplyId, UnitId};

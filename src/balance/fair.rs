@@ -8,8 +8,8 @@
 //! network is first taken apart ([`islands`]), and each island that is short is filled by itself, on one basis that goes on
 //! from round to round and from rank to rank.
 
-use super::assemble::Model;
 use super::islands::{Island, islands};
+use super::model::Model;
 use super::pass::REACHED;
 use super::simplex::{Program, Simplex};
 use crate::budget::{Budget, Halt};

@@ -10,7 +10,7 @@
 //! goes for a drained row from which nothing is taken. Without these rows the network falls into islands, and
 //! what one of them reaches has no bearing on another. Exactly so: no tolerance and no solution comes into it.
 
-use super::assemble::Model;
+use super::model::Model;
 
 /// Rows and columns that touch, each in ascending order, with the items among the columns.
 #[derive(Clone, Debug, Default)]

@@ -27,6 +27,7 @@ mod counts;
 mod explain;
 mod fair;
 mod islands;
+mod model;
 mod objectives;
 mod pass;
 mod result;
@@ -41,7 +42,7 @@ mod worth;
 use crate::budget::{Budget, Halt};
 use crate::plan::{Count, Plan};
 use crate::quantity::Power;
-use assemble::Setting;
+use model::Setting;
 use pass::{Pass, Solved};
 use std::borrow::Cow;
 

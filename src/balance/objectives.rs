@@ -1,6 +1,7 @@
 //! The objectives in strict order, as costs on columns.
 
-use super::assemble::{Model, pushes};
+use super::assemble::pushes;
+use super::model::Model;
 use crate::plan::{Aim, Carried, Count, HeaderId, Plan, SupplyId};
 
 /// Which objective a stage serves.

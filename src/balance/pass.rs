@@ -1,7 +1,8 @@
 //! One solve of the balance under a setting: all objectives in order, and counts where there is a choice.
 
-use super::assemble::{Model, Setting, assemble};
+use super::assemble::assemble;
 use super::fair::{self, Short};
+use super::model::{Model, Setting};
 use super::objectives::{Purpose, Stage, stages};
 use super::simplex::{Ended, Simplex};
 use super::{Limit, counts, start};
@@ -97,7 +98,7 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Solve
         }
         let decides = match stage.purpose {
             Purpose::Shortfall(rank) => {
-                let shared = |item: &super::assemble::Item| {
+                let shared = |item: &super::model::Item| {
                     item.rank == rank
                         && factor[item.column] * simplex.value(item.column) < item.wanted * (1.0 - REACHED)
                 };

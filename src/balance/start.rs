@@ -4,7 +4,7 @@
 //! that can (makers before supplies, takers before outlets), which moves other headers in turn. In a plant whose aim fixes
 //! its flows the resulting basis is already the answer, found in one sweep; where the guess is wrong the simplex mends it.
 
-use super::assemble::Model;
+use super::model::Model;
 use super::objectives::{Purpose, Stage};
 use super::simplex::{Program, Rows};
 use crate::plan::Plan;

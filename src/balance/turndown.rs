@@ -1,6 +1,7 @@
 //! Machines that cannot run at any share: so many of them run, and each at no less than its turndown.
 
-use super::assemble::{Setting, assemble};
+use super::assemble::assemble;
+use super::model::Setting;
 use super::objectives::{Purpose, stages};
 use super::pass::{Pass, load};
 use super::solve::{Relation, Search, Whole};

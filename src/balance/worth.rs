@@ -2,7 +2,7 @@
 //!
 //! One-sided, and so right at a kink, where a dual value is not unique.
 
-use super::assemble::{Setting, Wanted};
+use super::model::{Setting, Wanted};
 use super::pass::Pass;
 use super::{Binding, Limit, explain, settle};
 use crate::budget::{Budget, Halt};

@@ -10,11 +10,15 @@
 //! fall back to R. G. Bland's rule (Math. Oper. Res. 2, 1977), which cannot cycle.
 
 mod factor;
+mod pivot;
+mod pricing;
 mod program;
+mod repair;
 mod sparse;
 
 use crate::budget::{Budget, Halt};
 use factor::Factor;
+use pivot::Block;
 pub use program::{Program, Rows};
 use sparse::Sparse;
 
@@ -73,18 +77,6 @@ pub struct Simplex<'p> {
     listed: Vec<bool>,
     /// Pivots and bound flips so far.
     pub steps: u64,
-}
-
-/// The outcome of a ratio test.
-enum Block {
-    None,
-    /// The entering column reaches its other bound.
-    Flip,
-    /// A basic column reaches a bound.
-    Leaves {
-        position: usize,
-        to_upper: bool,
-    },
 }
 
 impl<'p> Simplex<'p> {
@@ -224,29 +216,6 @@ impl<'p> Simplex<'p> {
         }
     }
 
-    /// Makes the basis feasible again after bounds moved, keeping what is frozen. False where it cannot be done.
-    ///
-    /// # Errors
-    /// [`Halt`] from the budget.
-    pub fn restore(&mut self, budget: &Budget<'_>) -> Result<bool, Halt> {
-        self.place_nonbasic();
-        self.refresh();
-        self.repair(budget)
-    }
-
-    fn place_nonbasic(&mut self) {
-        for column in 0..self.place.len() {
-            match self.place[column] {
-                Place::Basic(_) => {}
-                Place::AtUpper if self.upper[column].is_finite() => self.x[column] = self.upper[column],
-                Place::AtUpper | Place::AtLower => {
-                    self.place[column] = Place::AtLower;
-                    self.x[column] = self.lower[column];
-                }
-            }
-        }
-    }
-
     fn refactor(&mut self) {
         self.factorise();
         self.refresh();
@@ -288,86 +257,6 @@ impl<'p> Simplex<'p> {
             self.image.set(row, value);
         }
         self.factor.forward(&mut self.image);
-    }
-
-    /// Prices y with `yᵀ·B = c_B`, reduced costs `d = c − yᵀ·A`, and the columns that may improve.
-    fn price(&mut self, cost: impl Fn(usize) -> f64) {
-        self.prices.clear();
-        let mut free = true;
-        for (position, &column) in self.basis.iter().enumerate() {
-            let cost = cost(column as usize);
-            if cost != 0.0 {
-                self.prices.set(position, cost);
-                free = false;
-            }
-        }
-        if !free {
-            self.factor.backward(&mut self.prices);
-        }
-        self.candidates.clear();
-        self.listed.fill(false);
-        for column in 0..self.place.len() {
-            self.reduced[column] = if matches!(self.place[column], Place::Basic(_)) {
-                0.0
-            } else if free {
-                // Nothing that stands in the basis costs anything, so no row has a price.
-                cost(column)
-            } else {
-                let (mut net, mut gross) = (cost(column), cost(column).abs());
-                for (row, value) in self.program.column(column) {
-                    let part = value * self.prices.get(row);
-                    net -= part;
-                    gross += part.abs();
-                }
-                if net.abs() <= CANCELLATION * gross { 0.0 } else { net }
-            };
-            self.list(column);
-        }
-    }
-
-    /// How much faster than zero the objective falls when a nonbasic column moves off its bound.
-    fn gain(&self, column: usize) -> f64 {
-        match self.place[column] {
-            Place::Basic(_) => 0.0,
-            _ if self.frozen[column] || self.upper[column] <= self.lower[column] => 0.0,
-            Place::AtLower => -self.reduced[column],
-            Place::AtUpper => self.reduced[column],
-        }
-    }
-
-    /// Lists a column among those that may improve.
-    fn list(&mut self, column: usize) {
-        if !self.listed[column] && self.gain(column) > COST_TOLERANCE {
-            self.listed[column] = true;
-            self.candidates.push(column as u32);
-        }
-    }
-
-    /// The nonbasic column that improves most, or under Bland's rule the first that improves.
-    fn entering(&mut self, bland: bool) -> Option<usize> {
-        let mut best: Option<(f64, usize)> = None;
-        let mut kept = 0;
-        for at in 0..self.candidates.len() {
-            let column = self.candidates[at] as usize;
-            let gain = self.gain(column);
-            if gain <= COST_TOLERANCE {
-                self.listed[column] = false;
-                continue;
-            }
-            self.candidates[kept] = column as u32;
-            kept += 1;
-            let better =
-                best.is_none_or(
-                    |(most, first)| {
-                        if bland { column < first } else { gain > most || (gain >= most && column < first) }
-                    },
-                );
-            if better {
-                best = Some((gain, column));
-            }
-        }
-        self.candidates.truncate(kept);
-        best.map(|(_, column)| column)
     }
 
     /// Minimises `cost` (one per column) over the present face and freezes what it decides.
@@ -427,267 +316,5 @@ impl<'p> Simplex<'p> {
     /// Keeps a column at its present bound from now on.
     pub fn freeze(&mut self, column: usize) {
         self.frozen[column] = true;
-    }
-
-    /// On which side of its bounds a basic column strays: −1 below, +1 above, 0 inside.
-    fn stray(&self, column: usize) -> f64 {
-        let x = self.x[column];
-        let room = 10.0 * BOUND_TOLERANCE * (1.0 + x.abs());
-        if x < self.lower[column] - room {
-            -1.0
-        } else if x > self.upper[column] + room {
-            1.0
-        } else {
-            0.0
-        }
-    }
-
-    /// Drives basic columns that stand outside their bounds back inside, by the sum of what they stray. Frozen columns stay.
-    /// False where it cannot be done.
-    fn repair(&mut self, budget: &Budget<'_>) -> Result<bool, Halt> {
-        let mut standing_still = 0_usize;
-        let patience = 64 + self.basis.len() / 2;
-        let mut cost = vec![0.0; self.place.len()];
-        let mut strays = self.find_strays(&mut cost);
-        if strays == 0 {
-            return Ok(true);
-        }
-        self.price(|column| cost[column]);
-        let mut fresh = true;
-        loop {
-            if strays == 0 && fresh {
-                return Ok(true);
-            }
-            let bland = standing_still > patience;
-            let entering = if strays == 0 { None } else { self.entering(bland) };
-            let Some(column) = entering else {
-                if fresh {
-                    return Ok(false);
-                }
-                // Updated values drift; only fresh ones may say that this is the end.
-                self.refresh();
-                strays = self.find_strays(&mut cost);
-                self.price(|column| cost[column]);
-                fresh = true;
-                continue;
-            };
-            self.steps += 1;
-            budget.check(self.steps)?;
-            let upward = self.place[column] == Place::AtLower;
-            self.load_image(column);
-            let (block, step) = self.ratio_test_astray(column, upward, &cost);
-            standing_still = if step > BOUND_TOLERANCE { 0 } else { standing_still + 1 };
-            let mut refactored = false;
-            match block {
-                Block::None => {
-                    self.image.clear();
-                    return Ok(false);
-                }
-                Block::Flip => self.move_along(column, upward, step),
-                Block::Leaves { position, to_upper } => {
-                    let leaving = self.basis[position] as usize;
-                    self.update_reduced(column, position);
-                    refactored = self.exchange(column, upward, step, position, to_upper);
-                    if cost[leaving] != 0.0 {
-                        self.reduced[leaving] -= cost[leaving];
-                        cost[leaving] = 0.0;
-                        strays -= 1;
-                    }
-                    self.list(leaving);
-                }
-            }
-            fresh = refactored;
-            if refactored {
-                self.image.clear();
-                strays = self.find_strays(&mut cost);
-                self.price(|column| cost[column]);
-            } else {
-                self.recost(&mut cost, &mut strays);
-            }
-        }
-    }
-
-    /// Writes the side on which each basic column strays, and counts them.
-    fn find_strays(&self, cost: &mut [f64]) -> usize {
-        cost.fill(0.0);
-        let mut strays = 0;
-        for &column in &self.basis {
-            let side = self.stray(column as usize);
-            cost[column as usize] = side;
-            strays += usize::from(side != 0.0);
-        }
-        strays
-    }
-
-    /// After a move: basic columns along `image` may have come home (or gone astray), which changes what the others gain.
-    fn recost(&mut self, cost: &mut [f64], strays: &mut usize) {
-        let mut changed: Vec<(usize, f64)> = Vec::new();
-        for (position, _) in self.image.iter() {
-            let column = self.basis[position] as usize;
-            let side = self.stray(column);
-            let before = cost[column];
-            if side.to_bits() != before.to_bits() && (side != 0.0 || before != 0.0) {
-                cost[column] = side;
-                *strays = *strays + usize::from(side != 0.0) - usize::from(before != 0.0);
-                changed.push((position, side - before));
-            }
-        }
-        self.image.clear();
-        for (position, change) in changed {
-            self.load_row(position);
-            self.spread_row(change);
-        }
-    }
-
-    /// How far `column` can move before something blocks it (P. M. J. Harris, Math. Prog. 5, 1973: among the blocks within
-    /// tolerance the largest pivot).
-    fn ratio_test(&self, column: usize, upward: bool, bland: bool) -> (Block, f64) {
-        let sign = if upward { 1.0 } else { -1.0 };
-        let slack = if bland { 0.0 } else { BOUND_TOLERANCE };
-        let mut reach = f64::INFINITY;
-        for (position, entry) in self.image.iter() {
-            if entry.abs() > LEAST_PIVOT {
-                reach = reach.min(self.room(position, sign * entry, slack));
-            }
-        }
-        let mut block = Block::None;
-        let mut step = f64::INFINITY;
-        if reach.is_finite() {
-            let mut largest = 0.0_f64;
-            let mut first = u32::MAX;
-            for (position, entry) in self.image.iter() {
-                if entry.abs() <= LEAST_PIVOT {
-                    continue;
-                }
-                let exact = self.room(position, sign * entry, 0.0);
-                let better = if bland { self.basis[position] < first } else { entry.abs() > largest };
-                if exact <= reach && better {
-                    largest = entry.abs();
-                    first = self.basis[position];
-                    block = Block::Leaves { position, to_upper: sign * entry < 0.0 };
-                    step = exact.max(0.0);
-                }
-            }
-        }
-        let width = self.upper[column] - self.lower[column];
-        if width <= step && width.is_finite() { (Block::Flip, width) } else { (block, step) }
-    }
-
-    /// The step at which the basic column at `position`, falling by `fall` per step, reaches a bound widened by `slack`.
-    fn room(&self, position: usize, fall: f64, slack: f64) -> f64 {
-        let column = self.basis[position] as usize;
-        let x = self.x[column];
-        if fall > 0.0 { (x - self.lower[column] + slack) / fall } else { (self.upper[column] - x + slack) / -fall }
-    }
-
-    /// The ratio test while some columns stray: a stray column blocks where it comes home, the others as ever.
-    fn ratio_test_astray(&self, column: usize, upward: bool, stray: &[f64]) -> (Block, f64) {
-        let sign = if upward { 1.0 } else { -1.0 };
-        let mut block = Block::None;
-        let mut step = f64::INFINITY;
-        let mut largest = 0.0_f64;
-        for (position, entry) in self.image.iter() {
-            if entry.abs() <= LEAST_PIVOT {
-                continue;
-            }
-            let fall = sign * entry;
-            let basic = self.basis[position] as usize;
-            let (room, to_upper) = if stray[basic] == 0.0 {
-                (self.room(position, fall, 0.0).max(0.0), fall < 0.0)
-            } else if stray[basic] > 0.0 && fall > 0.0 {
-                ((self.x[basic] - self.upper[basic]) / fall, true)
-            } else if stray[basic] < 0.0 && fall < 0.0 {
-                ((self.lower[basic] - self.x[basic]) / -fall, false)
-            } else {
-                continue;
-            };
-            let near = BOUND_TOLERANCE * (1.0 + step.min(1e6));
-            if room < step - near || (room <= step + near && entry.abs() > largest) {
-                step = room.min(step + near);
-                largest = entry.abs();
-                block = Block::Leaves { position, to_upper };
-            }
-        }
-        let width = self.upper[column] - self.lower[column];
-        if width <= step && width.is_finite() { (Block::Flip, width) } else { (block, step) }
-    }
-
-    /// Moves the entering column and, by `image`, the basic ones.
-    fn move_along(&mut self, column: usize, upward: bool, step: f64) {
-        let signed = if upward { step } else { -step };
-        if signed != 0.0 {
-            for (position, entry) in self.image.iter() {
-                if entry != 0.0 {
-                    self.x[self.basis[position] as usize] -= signed * entry;
-                }
-            }
-            self.x[column] += signed;
-        }
-        if upward && step >= self.upper[column] - self.lower[column] {
-            self.place[column] = Place::AtUpper;
-            self.x[column] = self.upper[column];
-        } else if !upward && step >= self.upper[column] - self.lower[column] {
-            self.place[column] = Place::AtLower;
-            self.x[column] = self.lower[column];
-        }
-    }
-
-    /// Exchanges the basic column at `position` for `column`. True where the basis was factorised afresh.
-    fn exchange(&mut self, column: usize, upward: bool, step: f64, position: usize, to_upper: bool) -> bool {
-        self.move_along(column, upward, step);
-        let leaving = self.basis[position] as usize;
-        if to_upper {
-            self.place[leaving] = Place::AtUpper;
-            self.x[leaving] = self.upper[leaving];
-        } else {
-            self.place[leaving] = Place::AtLower;
-            self.x[leaving] = self.lower[leaving];
-        }
-        self.basis[position] = column as u32;
-        self.place[column] = Place::Basic(position as u32);
-        self.factor.exchange(position, &self.image);
-        let heavy = self.factor.exchange_entries() > 4 * (self.program.entries() + self.basis.len());
-        if self.factor.exchanged() >= MOST_EXCHANGES + self.basis.len() / 32 || heavy {
-            self.refactor();
-            return true;
-        }
-        false
-    }
-
-    /// Reduced costs after `column` takes the place of the basic column at `position`.
-    fn update_reduced(&mut self, column: usize, position: usize) {
-        self.load_row(position);
-        let leaving = self.basis[position] as usize;
-        let ratio = self.reduced[column] / self.image.get(position);
-        self.spread_row(ratio);
-        self.reduced[column] = 0.0;
-        self.reduced[leaving] = -ratio;
-    }
-
-    /// The row of B⁻¹·A at `position` into `pivot_row`.
-    fn load_row(&mut self, position: usize) {
-        self.prices.clear();
-        self.prices.set(position, 1.0);
-        self.factor.backward(&mut self.prices);
-        for (row, weight) in self.prices.iter() {
-            if weight.abs() > 1e-14 {
-                for (other, value) in self.rows.row(row) {
-                    self.pivot_row.add(other, weight * value);
-                }
-            }
-        }
-    }
-
-    /// Takes `ratio` times `pivot_row` from the reduced costs, leaving the row empty.
-    fn spread_row(&mut self, ratio: f64) {
-        let mut from = 0;
-        while let Some(other) = self.pivot_row.next(from) {
-            from = other + 1;
-            let entry = self.pivot_row.take(other);
-            if !matches!(self.place[other], Place::Basic(_)) {
-                self.reduced[other] -= ratio * entry;
-                self.list(other);
-            }
-        }
     }
 }
