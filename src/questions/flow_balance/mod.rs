@@ -8,6 +8,7 @@ mod mend;
 mod network;
 mod order;
 mod say;
+mod sum;
 #[cfg(test)]
 mod tests;
 mod working;
