@@ -139,3 +139,46 @@ fn cells_taken_apart_agree() {
     result.unwrap_or_else(|error| panic!("{error}"));
     assert!(told.get() > all.get() / 4, "{} of {} could be taken apart", told.get(), all.get());
 }
+
+/// Machines of many chains on one grid that is short: each gets the common share, or what its own spring lets it have where that is
+/// less. Rates are round, so that many are held at one share and vertices are degenerate.
+#[test]
+fn many_equals_on_one_grid_are_filled_as_by_hand() {
+    let closed = Storage { rank: None, gives: false, takes: 0.0, lines: None, endless: false };
+    let chain = (prop_oneof![Just(0.25), Just(0.5), Just(2.0), 0.1_f64..1.0], 1_u8..4);
+    let plants = (prop::collection::vec(chain, 6..30), prop_oneof![Just(0.3), Just(0.5), 0.1_f64..1.0]);
+    let mut runner = TestRunner::new(Config { cases: 400, failure_persistence: None, ..Config::default() });
+    let result = runner.run(&plants, |(chains, part)| {
+        let most = |&(spring, draw): &(f64, u8)| f64::from(draw) * f64::min(spring, 1.0);
+        let grid = part * chains.iter().map(most).sum::<f64>();
+        let mut flows = vec![flow(5, 1, 1.0, grid, 0, 0)];
+        for (at, &(spring, draw)) in chains.iter().enumerate() {
+            flows.push(flow(5, 1, 1.0, spring, at + 1, 0));
+            let unit = flow(1, 1, 1.0, 1.0, 0, 0);
+            flows.push(Flow { on: vec![(0, -f64::from(draw)), (at + 1, -1.0)], ..unit });
+        }
+        let (members, headers): (Vec<usize>, Vec<usize>) = ((0..flows.len()).collect(), (0..=chains.len()).collect());
+        let upper: Vec<f64> = flows.iter().map(|flow| flow.most).collect();
+        let (asks, storage) = (vec![1.0; flows.len()], vec![closed; headers.len()]);
+        let cell = Cell { flows: &flows, members: &members, upper: &upper, asks: &asks, storage: &storage };
+        let found = cell.solve_programme(&headers, &mut 0, &Budget::unhurried()).expect("within the budget");
+        // The share w at which Σ draw·min(spring, w) is what the grid gives, by halving.
+        let taken =
+            |share: f64| -> f64 { chains.iter().map(|&(spring, draw)| f64::from(draw) * spring.min(share)).sum() };
+        let (mut low, mut high) = (0.0, 1.0);
+        for _ in 0..100 {
+            let middle = f64::midpoint(low, high);
+            if taken(middle) > grid { high = middle } else { low = middle }
+        }
+        for (at, (spring, _)) in chains.iter().enumerate() {
+            let share = found[2 * at + 2];
+            prop_assert!(
+                (share - spring.min(low)).abs() < 1e-9,
+                "chain {at}: {share} for {} of {chains:?}",
+                spring.min(low)
+            );
+        }
+        Ok(())
+    });
+    result.unwrap_or_else(|error| panic!("{error}"));
+}
