@@ -29,7 +29,7 @@ pub use model::{
     SupplyId, Switch, SwitchId, Target, Thermostat, ThermostatId, Turbine, TurbineId, Unit, UnitId, Value, Wall,
     Watched, When, Zone, ZoneId,
 };
-pub(crate) use node::quoted;
+pub(crate) use node::{quoted, without_mark};
 pub use parse::ReadError;
 pub use pointer::{Blocked, Pointer, pointer};
 #[cfg(feature = "openapi")]

@@ -109,10 +109,14 @@ pub(super) fn breaks_line(c: char) -> bool {
     c.is_control() || matches!(c, '\u{2028}' | '\u{2029}')
 }
 
+/// A text without its byte order mark, which a reader of JSON may ignore (RFC 8259, section 8.1).
+pub(crate) fn without_mark(bytes: &[u8]) -> &[u8] {
+    bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes)
+}
+
 /// Reads bytes as JSON.
 pub(super) fn parse(bytes: &[u8], depth_limit: usize) -> Result<Document<'_>, ReadError> {
-    // RFC 8259, section 8.1: a reader may ignore a byte order mark.
-    let bytes = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
+    let bytes = without_mark(bytes);
     let text = std::str::from_utf8(bytes).map_err(|fault| {
         let before = String::from_utf8_lossy(&bytes[..fault.valid_up_to()]);
         let line = before.matches('\n').count() + 1;

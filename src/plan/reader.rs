@@ -7,7 +7,7 @@ use super::limits::Limits;
 use super::model::{Carried, Header, HeaderId};
 use super::node::{Document, Entry, Node, breaks_line, quoted};
 use super::pointer;
-use crate::quantity::{QuantityFault, QuantityReader, Time};
+use crate::quantity::{QuantityFault, QuantityReader, Time, likeness};
 
 /// The name of the header that carries electric power.
 pub(super) const POWER: &str = "power";
@@ -362,9 +362,10 @@ impl NearNames {
             }
             let Some(left) = self.work_left.checked_sub((name.len() + 8) * (candidate.len() + 8)) else { break };
             self.work_left = left;
-            let likeness = strsim::jaro_winkler(name, candidate);
-            if likeness >= 0.8 && best.is_none_or(|(most, _)| likeness > most) {
-                best = Some((likeness, candidate));
+            if let Some(like) = likeness(name, candidate)
+                && best.is_none_or(|(most, _)| like > most)
+            {
+                best = Some((like, candidate));
             }
         }
         best.map(|(_, candidate)| candidate.to_owned())

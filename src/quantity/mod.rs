@@ -1,5 +1,6 @@
 //! Measures: finite numbers in SI that remember their dimension, how they are read and how they are printed.
 
+mod likeness;
 mod measure;
 mod print;
 mod read;
@@ -8,8 +9,9 @@ mod scale;
 #[cfg(test)]
 mod tests;
 
+pub use likeness::{likeness, most_alike};
 pub use measure::{Dimension, Exponents, Measure};
-pub use print::{number, print, print_si, push_number, push_si};
+pub use print::{number, percent, print, print_si, push_number, push_si, tenths};
 pub use read::{
     GREATEST, LEAST, LONGEST, QuantityFault, QuantityReader, Reading, SPELLINGS, Unreadable, number_of, unit_of,
     within_range,

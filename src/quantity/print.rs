@@ -1,5 +1,6 @@
 //! Numbers and measures as people read them.
 
+use super::dimension;
 use super::measure::{Dimension, Measure};
 
 /// A measure with three or four significant digits and the unit of measure that fits it: "2.5 kg/s", "300 g/s", "12 kW".
@@ -33,6 +34,18 @@ pub fn push_si<D: Dimension>(text: &mut String, si: f64) {
     push_number(text, si / scale);
     text.push(' ');
     text.push_str(spelt);
+}
+
+/// A share as people read it: "75 %".
+#[must_use]
+pub fn percent(share: f64) -> String {
+    print_si::<dimension::Share>(share)
+}
+
+/// A number to a tenth, as temperatures are read: "28.4".
+#[must_use]
+pub fn tenths(value: f64) -> String {
+    number((value * 10.0).round() / 10.0)
 }
 
 /// A plain number with three significant digits, four where it begins with 1, whole numbers and thousands in full:

@@ -5,6 +5,7 @@
 
 use octofhir_ucum::{Number, UnitExpr, evaluate, get_canonical_units, parse_expression};
 
+use super::likeness::most_alike;
 use super::measure::Exponents;
 
 /// A written unit of measure: `number · factor / divisor · dayᵈ + offset` is the measure in SI units.
@@ -230,12 +231,7 @@ pub(super) fn near(spelt: &str) -> Option<&'static str> {
     if let Some(same) = COMMON.iter().find(|known| known.eq_ignore_ascii_case(spelt)) {
         return Some(same);
     }
-    COMMON
-        .iter()
-        .map(|known| (strsim::jaro_winkler(spelt, known), *known))
-        .filter(|(likeness, _)| *likeness >= 0.8)
-        .max_by(|(one, _), (other, _)| one.total_cmp(other))
-        .map(|(_, known)| known)
+    most_alike(spelt, COMMON.iter().copied())
 }
 
 #[cfg(test)]

@@ -7,6 +7,7 @@ use super::medium::Medium;
 use super::parameter::Parameter;
 use super::reader::Reader;
 use crate::plan::Faults;
+use crate::quantity::most_alike;
 
 /// The arguments of one sum, each within the bounds of its parameter.
 #[derive(Debug)]
@@ -117,9 +118,5 @@ pub(super) fn near(name: &str, candidates: impl Iterator<Item = &'static str>) -
     if name.len() > LONGEST_NAME {
         return None;
     }
-    candidates
-        .map(|candidate| (strsim::jaro_winkler(name, candidate), candidate))
-        .filter(|(likeness, _)| *likeness >= 0.8)
-        .max_by(|(one, _), (other, _)| one.total_cmp(other))
-        .map(|(_, candidate)| candidate)
+    most_alike(name, candidates)
 }

@@ -5,7 +5,7 @@ use super::axis::Axis;
 use super::canvas::{Anchor, BANDS, Canvas, GROUND, INK, WARN, fit, width};
 use super::curve::{Stretch, curve, grid};
 use super::head;
-use crate::quantity::{Time, dimension, number, print_si};
+use crate::quantity::{Time, dimension, print_si, tenths};
 use crate::questions::heat_budget::{HeatBudget, HeatFigures, ZoneFigures};
 
 /// Zones drawn; the rest is counted.
@@ -84,7 +84,7 @@ impl Scale {
 }
 
 fn celsius(t: f64) -> String {
-    format!("{} °C", number((t * 10.0).round() / 10.0))
+    format!("{} °C", tenths(t))
 }
 
 fn panel(canvas: &mut Canvas, heat: &HeatFigures, name: &str, zone: &ZoneFigures, left: f64, wide: f64) {

@@ -8,6 +8,7 @@ mod head;
 mod named;
 mod patch;
 mod pattern;
+mod range;
 #[cfg(feature = "openapi")]
 pub(crate) mod schema;
 mod span;
@@ -24,6 +25,7 @@ pub use head::{Answer, Figures, HeadMeans};
 pub use named::{Name, Named};
 pub use patch::{apply, merge, nest, round_up};
 pub use pattern::{factors, rhythm};
+pub(crate) use range::{all_within_range, is_within_range};
 pub use span::span;
 pub use text::{LINE_BYTES, is_invisible, one_line, quoted, short};
 pub use unanswered::{FaultFigures, Unanswered};

@@ -16,7 +16,9 @@ use crate::budget::{Budget, Halt};
 use crate::plan::inquiry::Better;
 use crate::plan::{Count, Plan};
 use crate::questions::OfPlan;
-use crate::questions::answer::{Answer, Code as _, Figures, Finding, HeadMeans, Named, Verdict};
+use crate::questions::answer::{
+    Answer, Code as _, Figures, Finding, HeadMeans, Named, Verdict, all_within_range, is_within_range,
+};
 use crate::questions::coupled::Coupled;
 use crate::rehearsal::WarmRecord;
 use case::Case;
@@ -118,10 +120,6 @@ impl OfPlan for LevelFigures {
     }
 }
 
-/// A plan's own numbers lie between 1e-15 and 1e15 or are nothing, so what is derived from a number within this and a few of
-/// those is finite.
-const GREATEST: f64 = 1e200;
-
 /// Answers the question.
 ///
 /// # Errors
@@ -146,28 +144,27 @@ pub(crate) fn ask_with(
     budget: &Budget<'_>,
 ) -> Result<(FillLevel, Option<WarmRecord>), Halt> {
     let case = Case::of(plan, coupled, search, budget)?;
-    if !is_within_range(&case) {
-        return Err(Halt::BeyondRange { limit: GREATEST });
-    }
+    all_within_range(is_finite(&case))?;
     Ok((answer(&case), case.run.warm))
 }
 
 /// True where all that is derived from the rehearsal will be finite.
-fn is_within_range(case: &Case<'_>) -> bool {
+fn is_finite(case: &Case<'_>) -> bool {
     let run = &case.run;
-    let within = |number: f64| number.abs() <= GREATEST;
     let stores = run.stores.iter().all(|store| {
         [store.start, store.end, store.least, store.greatest, store.filled, store.drained, store.stood_lost]
             .into_iter()
-            .all(within)
+            .all(is_within_range)
     });
     let supplies = run.supplies.iter().zip(&case.plan.supplies).all(|(record, supply)| {
-        within(record.drawn) && within(record.lost) && (supply.rate.is_none() || within(record.offered))
+        is_within_range(record.drawn)
+            && is_within_range(record.lost)
+            && (supply.rate.is_none() || is_within_range(record.offered))
     });
-    let demands = run.demands.iter().all(|demand| within(demand.wanted) && within(demand.served));
-    let units = run.units.iter().all(|unit| within(unit.duty_s) && within(unit.held_s));
+    let demands = run.demands.iter().all(|demand| is_within_range(demand.wanted) && is_within_range(demand.served));
+    let units = run.units.iter().all(|unit| is_within_range(unit.duty_s) && is_within_range(unit.held_s));
     let headers = run.headers.iter().all(|on| {
-        [on.made, on.taken, on.supplied, on.served, on.let_out, on.filled, on.drained].into_iter().all(within)
+        [on.made, on.taken, on.supplied, on.served, on.let_out, on.filled, on.drained].into_iter().all(is_within_range)
     });
     stores && supplies && demands && units && headers
 }

@@ -20,7 +20,9 @@ use crate::budget::{Budget, Halt};
 use crate::plan::Plan;
 use crate::plan::inquiry::Better;
 use crate::questions::OfPlan;
-use crate::questions::answer::{Answer, Code as _, Figures, Finding, Named, Verdict};
+use crate::questions::answer::{
+    Answer, Code as _, Figures, Finding, Named, Verdict, all_within_range, is_within_range,
+};
 use crate::questions::coupled::{self, Coupled};
 use fill::Source;
 use mend::Mending;
@@ -119,33 +121,26 @@ pub fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<FlowBalance, Halt> {
 /// # Errors
 /// As [`ask`].
 pub(crate) fn ask_with(plan: &Plan, balance: &Balance, budget: &Budget<'_>) -> Result<FlowBalance, Halt> {
-    if !is_within_range(balance) {
-        return Err(Halt::BeyondRange { limit: GREATEST });
-    }
+    all_within_range(is_finite(balance))?;
     let network = Network::of(plan);
     let mending = mend::mend(plan, balance, &network, budget)?;
     Ok(answer(plan, balance, &network, &mending))
 }
 
-/// A plan's own numbers lie between 1e-15 and 1e15 or are nothing, so what is derived from a number within this and a few of
-/// those is finite.
-const GREATEST: f64 = 1e200;
-
 /// True where all that is derived from the balance will be finite.
-fn is_within_range(balance: &Balance) -> bool {
-    let within = |number: f64| number.abs() <= GREATEST;
+fn is_finite(balance: &Balance) -> bool {
     let flow = |flow: &HeaderFlow| {
         let HeaderFlow { made, taken, supplied, demanded, delivered, let_out, unserved, trapped, .. } = *flow;
-        [made, taken, supplied, demanded, delivered, let_out, unserved, trapped].into_iter().all(within)
-            && flow.line_utilisation.is_none_or(within)
+        [made, taken, supplied, demanded, delivered, let_out, unserved, trapped].into_iter().all(is_within_range)
+            && flow.line_utilisation.is_none_or(is_within_range)
     };
     let lists = [&balance.drawn, &balance.served, &balance.let_out];
     balance.headers.iter().all(flow)
-        && balance.units.iter().all(|unit| within(unit.needed))
-        && lists.into_iter().flatten().copied().all(within)
-        && balance.aims.iter().all(|reached| within(reached.wanted) && within(reached.got))
-        && balance.value.is_none_or(within)
-        && balance.binding.iter().all(|binding| binding.worth.is_none_or(within))
+        && balance.units.iter().all(|unit| is_within_range(unit.needed))
+        && lists.into_iter().flatten().copied().all(is_within_range)
+        && balance.aims.iter().all(|reached| is_within_range(reached.wanted) && is_within_range(reached.got))
+        && balance.value.is_none_or(is_within_range)
+        && balance.binding.iter().all(|binding| binding.worth.is_none_or(is_within_range))
 }
 
 /// The answer from a balance and from what would mend it.

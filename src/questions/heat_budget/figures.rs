@@ -53,6 +53,14 @@ pub struct ZoneFigures {
     pub limit_c: Option<f64>,
 }
 
+impl ZoneFigures {
+    /// The hottest it gets, over the horizon or at rest, in °C.
+    #[must_use]
+    pub fn hottest_c(&self) -> f64 {
+        self.settles_at_c.map_or(self.greatest_c, |at| at.max(self.greatest_c))
+    }
+}
+
 /// What a cooler moves, how many it takes, and where its set point may lie.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[cfg_attr(feature = "openapi", derive(ToSchema))]

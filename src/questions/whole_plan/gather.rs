@@ -6,7 +6,7 @@ use serde_json::Value;
 
 use super::found::PlanFinding;
 use super::rows::{self, RowCode};
-use crate::plan::{HeaderId, Plan, ZoneId};
+use crate::plan::{HeaderId, Plan, Pointer, ZoneId};
 use crate::questions::answer::{Code as _, Finding, MOST_FINDINGS, Weight, finding};
 use crate::questions::fill_level::FillLevel;
 use crate::questions::flow_balance::FlowBalance;
@@ -130,7 +130,7 @@ fn cause(plan: &Plan, finding: &PlanFinding) -> Option<Cause> {
 
 /// The name of the thing that a pointer leads to or into: `/stores/sump/low` speaks of "sump".
 fn named(pointer: &str) -> String {
-    pointer.split('/').nth(2).unwrap_or("").replace("~1", "/").replace("~0", "~")
+    Pointer::parse(pointer).and_then(|pointer| pointer.steps().get(1).cloned()).unwrap_or_default()
 }
 
 /// Whether a finding tells the limit that holds back what another says is short: its change is a part of what mends that.

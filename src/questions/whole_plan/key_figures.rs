@@ -201,11 +201,9 @@ impl KeyFigures {
             (!heat.coolers.is_empty()).then(|| heat.coolers.iter().map(|(_, cooler)| u64::from(cooler.count)).sum());
         self.turbines_count = (!heat.turbines.is_empty())
             .then(|| heat.turbines.iter().map(|(_, turbine)| u64::from(turbine.count)).sum());
-        let hottest = |zone: &crate::questions::heat_budget::ZoneFigures| {
-            zone.settles_at_c.map_or(zone.greatest_c, |at| at.max(zone.greatest_c))
-        };
-        self.hottest_zone_c = greatest(heat.zones.iter().map(|(_, zone)| hottest(zone)));
-        self.least_heat_margin_k = least(heat.zones.iter().filter_map(|(_, zone)| Some(zone.limit_c? - hottest(zone))));
+        self.hottest_zone_c = greatest(heat.zones.iter().map(|(_, zone)| zone.hottest_c()));
+        self.least_heat_margin_k =
+            least(heat.zones.iter().filter_map(|(_, zone)| Some(zone.limit_c? - zone.hottest_c())));
         self.least_freezing_margin_k = least(
             heat.coolers
                 .iter()

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::PlanFigures;
 use crate::plan::{Aim, Carried, Plan, When, pointer};
-use crate::quantity::{dimension, number, print_si};
+use crate::quantity::{percent, tenths};
 use crate::questions::answer::short;
 
 #[cfg(feature = "openapi")]
@@ -33,10 +33,6 @@ pub(super) fn tightest(plan: &Plan, reckoned: &PlanFigures) -> Option<Margin> {
     levels(plan, reckoned, &mut all);
     temperatures(plan, reckoned, &mut all);
     all.into_iter().min_by(|one, other| one.margin_share.total_cmp(&other.margin_share))
-}
-
-fn percent(share: f64) -> String {
-    print_si::<dimension::Share>(share)
 }
 
 fn flows(plan: &Plan, reckoned: &PlanFigures, all: &mut Vec<Margin>) {
@@ -118,11 +114,11 @@ fn levels(plan: &Plan, reckoned: &PlanFigures, all: &mut Vec<Margin>) {
 fn temperatures(plan: &Plan, reckoned: &PlanFigures, all: &mut Vec<Margin>) {
     let Some(heat) = &reckoned.heat else { return };
     for ((name, figures), zone) in heat.zones.iter().zip(&plan.zones) {
-        let hottest = figures.settles_at_c.map_or(figures.greatest_c, |at| at.max(figures.greatest_c));
+        let hottest = figures.hottest_c();
         if let (Some(limit), Some(ambient)) = (zone.limit_c, plan.ambient_c)
             && limit > ambient
         {
-            let say = format!("{} gets to {} °C of {} °C", short(name), degrees(hottest), degrees(limit));
+            let say = format!("{} gets to {} °C of {} °C", short(name), tenths(hottest), tenths(limit));
             let share = (limit - hottest) / (limit - ambient);
             all.push(Margin { at: pointer(&["zones", name, "limit"]), margin_share: share, say });
         }
@@ -132,14 +128,9 @@ fn temperatures(plan: &Plan, reckoned: &PlanFigures, all: &mut Vec<Margin>) {
             && cooler.drop_k > 0.0
         {
             let above = coldest - (least - cooler.drop_k);
-            let say = format!("the coolant of {} stays {} K above freezing", short(name), degrees(above));
+            let say = format!("the coolant of {} stays {} K above freezing", short(name), tenths(above));
             let at = pointer(&["coolers", name, "set_point"]);
             all.push(Margin { at, margin_share: above / cooler.drop_k, say });
         }
     }
-}
-
-/// A temperature to a tenth.
-fn degrees(at: f64) -> String {
-    number((at * 10.0).round() / 10.0)
 }

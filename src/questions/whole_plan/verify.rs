@@ -11,7 +11,7 @@ use serde_json::Value;
 use super::found::{PlanFinding, PlanRemedy};
 use super::{WholePlan, reckon};
 use crate::budget::{Budget, Halt};
-use crate::plan::{Plan, ReadError};
+use crate::plan::{Plan, ReadError, without_mark};
 use crate::questions::answer::{Weight, apply, limited, merge, one_line};
 use crate::questions::fill_level::Search;
 use crate::questions::{Document, Json};
@@ -47,8 +47,7 @@ pub(super) fn verify(
     let source = match document.json {
         Json::Tree(tree) => Cow::Borrowed(tree),
         Json::Bytes(bytes) => {
-            let bytes = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
-            let Ok(tree) = serde_json::from_slice::<Value>(bytes) else { return Ok(()) };
+            let Ok(tree) = serde_json::from_slice::<Value>(without_mark(bytes)) else { return Ok(()) };
             Cow::Owned(tree)
         }
     };

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use crate::plan::Carried;
-use crate::quantity::{dimension, number, print_si};
+use crate::quantity::{number, percent};
 use crate::questions::answer::{Named, one_line};
 use crate::questions::flow_balance::{FlowFigures, HeaderFigures, UnitFigures};
 
@@ -58,10 +58,6 @@ pub(super) struct Most {
 
 fn rate(kg_s: f64) -> String {
     Carried::Matter.print(kg_s)
-}
-
-fn percent(share: f64) -> String {
-    print_si::<dimension::Share>(share)
 }
 
 fn name(text: &str) -> String {

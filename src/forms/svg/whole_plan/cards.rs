@@ -1,7 +1,7 @@
 //! Cards: for each store and each zone a bar with the span that it goes through, its limits, and what is said of it.
 
 use crate::forms::svg::canvas::{Anchor, BANDS, Canvas, INK, Path, WARN, fit, width};
-use crate::quantity::{Time, dimension, number, print_si};
+use crate::quantity::{Time, percent, tenths};
 use crate::questions::answer::span;
 use crate::questions::fill_level::StoreFigures;
 use crate::questions::heat_budget::ZoneFigures;
@@ -44,10 +44,6 @@ pub(super) fn of(whole: &PlanFigures) -> Vec<Card> {
     cards
 }
 
-fn percent(share: f64) -> String {
-    print_si::<dimension::Share>(share)
-}
-
 fn of_store(name: &str, store: &StoreFigures, day: Time) -> Card {
     let capacity = store.capacity_kg.or(store.capacity_j).unwrap_or(1.0);
     let share = |level: Option<f64>| (level.unwrap_or(0.0) / capacity).clamp(0.0, 1.0);
@@ -76,17 +72,16 @@ fn of_store(name: &str, store: &StoreFigures, day: Time) -> Card {
 
 fn of_zone(name: &str, zone: &ZoneFigures) -> Card {
     let limit = zone.limit_c;
-    let hottest = zone.settles_at_c.map_or(zone.greatest_c, |at| at.max(zone.greatest_c));
+    let hottest = zone.hottest_c();
     let (low, high) = (zone.least_c.min(hottest), limit.map_or(hottest, |limit| limit.max(hottest)));
     // Room on both sides, so that a limit is seen to be one.
     let room = ((high - low) * 0.15).max(1.0);
     let (low, high) = (low - room, high + room);
     let share = |at: f64| ((at - low) / (high - low)).clamp(0.0, 1.0);
-    let degrees = |at: f64| number((at * 10.0).round() / 10.0);
     let warns = limit.is_some_and(|limit| hottest > limit + 1e-9 * limit.abs().max(1.0));
-    let of = limit.map_or_else(String::new, |limit| format!(" of {} °C", degrees(limit)));
+    let of = limit.map_or_else(String::new, |limit| format!(" of {} °C", tenths(limit)));
     let unit = if limit.is_some() { "" } else { " °C" };
-    let (least, most) = (degrees(zone.least_c), degrees(hottest));
+    let (least, most) = (tenths(zone.least_c), tenths(hottest));
     let mut said = vec![format!("{most} °C{of}"), format!("{most}{unit}{of}")];
     if least != most {
         said.insert(0, format!("{least} to {most} °C{of}"));

@@ -3,7 +3,7 @@
 use super::{FindingCode, Search, finding, remedy};
 use crate::balance::{Limit, Outcome};
 use crate::plan::{Aim, Carried, Count, HeaderId, UnitId, pointer};
-use crate::quantity::{dimension, number, print_si};
+use crate::quantity::{likeness, number, percent};
 use crate::questions::answer::{Code, Finding, Remedy, Weight, merge, nest, quoted};
 use crate::questions::flow_balance::fill::run_targets;
 use crate::questions::flow_balance::mend::{self, Change};
@@ -22,10 +22,6 @@ const SHORT: f64 = 1e-9;
 fn differs_in_digits_only(a: &str, b: &str) -> bool {
     let letters = |text: &'_ str| text.chars().filter(|c| !c.is_ascii_digit()).collect::<String>();
     letters(a) == letters(b)
-}
-
-fn percent(share: f64) -> String {
-    print_si::<dimension::Share>(share)
 }
 
 /// A header that nothing feeds.
@@ -244,9 +240,11 @@ impl Search<'_> {
                 if differs_in_digits_only(name, &plan.header(other).name) {
                     continue;
                 }
-                let likeness = strsim::jaro_winkler(name, &plan.header(other).name);
-                if likeness >= LIKE && near.is_none_or(|(best, _)| likeness > best) {
-                    near = Some((likeness, other));
+                if let Some(like) = likeness(name, &plan.header(other).name)
+                    && like >= LIKE
+                    && near.is_none_or(|(best, _)| like > best)
+                {
+                    near = Some((like, other));
                 }
             }
             let near = near.map(|(_, other)| other);
