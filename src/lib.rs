@@ -8,6 +8,7 @@
 
 pub mod balance;
 pub mod budget;
+pub mod course;
 pub mod floor;
 pub mod heat;
 pub mod plan;

@@ -1,5 +1,5 @@
 //! Arrows point down one list only:
-//! main → cli → http → forms → questions, sums → balance, rehearsal, floor → heat → plan → quantity → budget.
+//! main → cli → http → forms → questions, sums → balance, rehearsal, floor → heat → course → plan → quantity → budget.
 //!
 //! From `questions` down nothing knows HTTP, an executor, the clock, the environment or printing.
 
@@ -11,26 +11,52 @@ const ROOMS: &[(&str, &[&str], World)] = &[
     ("main", &["cli", "http"], World::Known),
     (
         "cli",
-        &["http", "forms", "questions", "sums", "balance", "rehearsal", "floor", "heat", "plan", "quantity", "budget"],
+        &[
+            "http",
+            "forms",
+            "questions",
+            "sums",
+            "balance",
+            "rehearsal",
+            "floor",
+            "heat",
+            "course",
+            "plan",
+            "quantity",
+            "budget",
+        ],
         World::Known,
     ),
     (
         "http",
-        &["forms", "questions", "sums", "balance", "rehearsal", "floor", "heat", "plan", "quantity", "budget"],
+        &[
+            "forms",
+            "questions",
+            "sums",
+            "balance",
+            "rehearsal",
+            "floor",
+            "heat",
+            "course",
+            "plan",
+            "quantity",
+            "budget",
+        ],
         World::Known,
     ),
     ("forms", &["questions", "sums", "balance", "plan", "quantity", "budget"], World::Unknown),
-    ("questions", &["balance", "rehearsal", "floor", "heat", "plan", "quantity", "budget"], World::Unknown),
+    ("questions", &["balance", "rehearsal", "floor", "heat", "course", "plan", "quantity", "budget"], World::Unknown),
     // A sum answers in the terms that questions share, and asks nothing of the questions themselves.
     (
         "sums",
-        &["questions::answer", "balance", "rehearsal", "floor", "heat", "plan", "quantity", "budget"],
+        &["questions::answer", "balance", "rehearsal", "floor", "heat", "course", "plan", "quantity", "budget"],
         World::Unknown,
     ),
     ("balance", &["plan", "quantity", "budget"], World::Unknown),
-    ("rehearsal", &["balance", "heat", "plan", "quantity", "budget"], World::Unknown),
+    ("rehearsal", &["balance", "heat", "course", "plan", "quantity", "budget"], World::Unknown),
     ("floor", &["plan", "quantity", "budget"], World::Unknown),
-    ("heat", &["plan", "quantity", "budget"], World::Unknown),
+    ("heat", &["course", "plan", "quantity", "budget"], World::Unknown),
+    ("course", &["plan", "quantity"], World::Unknown),
     ("plan", &["quantity"], World::Unknown),
     ("quantity", &["budget"], World::Unknown),
     ("budget", &[], World::Unknown),

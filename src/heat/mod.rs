@@ -21,7 +21,6 @@ mod accounts;
 mod affine;
 mod assemble;
 mod block;
-mod clock;
 mod curve;
 mod ladder;
 mod linear;

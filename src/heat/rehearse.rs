@@ -2,11 +2,11 @@
 
 use super::accounts::Accounts;
 use super::block::{HeatBlock, HeatEvent, Phase};
-use super::clock::Clock;
 use super::mark::{HeatMark, has_settled};
 use super::network::Network;
 use super::trace::Curve;
 use crate::budget::{Budget, Halt};
+use crate::course::Course;
 use crate::plan::Pattern;
 
 /// A flow that comes and goes by a pattern.
@@ -119,7 +119,7 @@ fn run<'n, 'p>(
 ) -> Result<Drive<'n, 'p>, Halt> {
     let mut drive = Drive {
         block,
-        clocks: pulsed.iter().map(|pulsed| Clock::new(pulsed.pattern)).collect(),
+        courses: pulsed.iter().map(|pulsed| Course::new(pulsed.pattern)).collect(),
         pulsed,
         events: Vec::new(),
         simulated: 0,
@@ -154,7 +154,7 @@ const BETWEEN_LOOKS: u64 = 4;
 
 struct Drive<'n, 'p> {
     block: HeatBlock<'n>,
-    clocks: Vec<Clock>,
+    courses: Vec<Course>,
     pulsed: &'p [Pulsed<'p>],
     events: Vec<(f64, Happening)>,
     simulated: u64,
@@ -176,10 +176,9 @@ impl Cycle {
     fn of(pulsed: &[Pulsed<'_>]) -> Option<Self> {
         let mut cycles = Vec::new();
         let mut from: f64 = 0.0;
-        for clock in pulsed.iter().map(|pulsed| Clock::new(pulsed.pattern)) {
-            let (more, since) = clock.cycles();
-            cycles.extend(more);
-            from = from.max(since);
+        for course in pulsed.iter().map(|pulsed| Course::new(pulsed.pattern)) {
+            cycles.extend(course.periods());
+            from = from.max(course.repeats_from());
         }
         let longest = cycles.iter().copied().fold(0.0, f64::max);
         let together = cycles.iter().all(|cycle| {
@@ -212,8 +211,8 @@ impl Drive<'_, '_> {
     }
 
     fn set_patterns(&mut self) {
-        for (pulsed, clock) in self.pulsed.iter().zip(&self.clocks) {
-            self.block.run(pulsed.flow, pulsed.running * clock.share());
+        for (pulsed, course) in self.pulsed.iter().zip(&self.courses) {
+            self.block.run(pulsed.flow, pulsed.running * course.share());
         }
     }
 
@@ -232,7 +231,7 @@ impl Drive<'_, '_> {
                 self.happen(due);
             }
             let now = self.block.now();
-            let edge = self.clocks.iter().map(Clock::next).fold(f64::INFINITY, f64::min);
+            let edge = self.courses.iter().map(Course::next).fold(f64::INFINITY, f64::min);
             let mark = self.cycle.as_ref().map_or(f64::INFINITY, |cycle| cycle.next_s);
             let bound = edge.min(mark).min(horizon);
             let (span, slack) = (bound - now, SAME * bound);
@@ -255,9 +254,9 @@ impl Drive<'_, '_> {
                         return Ok(());
                     }
                     if bound >= edge {
-                        for at in 0..self.clocks.len() {
-                            if self.clocks[at].next() <= bound {
-                                self.clocks[at].pass(bound);
+                        for at in 0..self.courses.len() {
+                            if self.courses[at].next() <= bound {
+                                self.courses[at].pass_until(bound);
                                 self.note(Happening::Pattern(at));
                             }
                         }
@@ -301,7 +300,7 @@ impl Drive<'_, '_> {
                 }
                 let then = now + whole * cycle.period_s;
                 self.block.skip(from_s, then);
-                self.clocks.iter_mut().for_each(|clock| clock.pass(then));
+                self.courses.iter_mut().for_each(|course| course.skip(then - now));
                 self.set_patterns();
                 return;
             }

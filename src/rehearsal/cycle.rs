@@ -4,9 +4,9 @@
 //! where there is no pattern. The state that is compared with is renewed at doubling distances (R. P. Brent, *An improved
 //! Monte Carlo factorization algorithm*, BIT 20, 1980; from memory), so one remembered state finds a cycle of any length.
 
-use super::course::Course;
 use super::island::{Island, Sums, Tally};
 use super::system::Tank;
+use crate::course::Course;
 use crate::heat::{HeatMark, has_settled};
 
 /// Levels nearer than this share of the capacity are the same.

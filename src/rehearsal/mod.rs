@@ -20,7 +20,6 @@
 
 mod blocks;
 mod cell;
-mod course;
 mod cycle;
 mod endless;
 mod island;
@@ -43,7 +42,6 @@ use rates::Memory;
 use record::Records;
 use system::System;
 
-pub use course::{Outlook, outlook};
 pub use island::ONE_MOMENT;
 pub use result::{
     CoolerRecord, DemandRecord, Event, HeaderRecord, Island as IslandRecord, Rehearsal, Settled, StoreRecord,

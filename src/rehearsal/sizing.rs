@@ -15,6 +15,7 @@ use super::part::{Part, split};
 use super::rates::Memory;
 use super::system::{Source, System};
 use crate::budget::{Budget, Halt};
+use crate::course::Course;
 use crate::plan::{Plan, StoreId};
 use std::cell::{Cell, RefCell};
 
@@ -142,8 +143,8 @@ impl Bench<'_> {
     /// The common period of the patterns, and from when on they repeat; `None` where there is none within reason.
     fn period(&self) -> Option<(f64, f64)> {
         let courses = || self.part.system.courses.iter().map(|(_, course)| course);
-        let periods: Vec<f64> = courses().flat_map(super::course::Course::periods).collect();
-        let from = courses().map(super::course::Course::repeats_from).fold(0.0, f64::max);
+        let periods: Vec<f64> = courses().flat_map(Course::periods).collect();
+        let from = courses().map(Course::repeats_from).fold(0.0, f64::max);
         let period = common_period(&periods)?;
         let period = if period > 0.0 { period } else { self.horizon_s };
         (from + 3.0 * period <= MOST_HORIZONS * self.horizon_s).then_some((from, period))

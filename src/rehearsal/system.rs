@@ -1,9 +1,9 @@
 //! The plant as the time engine sees it: what flows, what stores, what switches, and which of them act on each other.
 
 use super::Fleet;
-use super::course::Course;
 use super::endless;
 use super::warm::Warm;
+use crate::course::Course;
 use crate::plan::{
     Carried, CoolerId, Demand, DemandId, Gated, HeaderId, HotSourceId, LevelLimits, OutletId, Plan, Runs, StandingLoss,
     StoreId, Supply, SupplyId, SwitchId, ThermostatId, TurbineId, UnitId, Watched, When,

@@ -5,11 +5,12 @@ use super::figures::{
     CourseFigures, CycleFigures, DutyFigures, EventFigures, IntakeFigures, LoopFigures, Moment, ServiceFigures, Size,
     StoreFigures, SwitchFigures,
 };
+use crate::course::outlook;
 use crate::heat::{LimitOf, thinned};
 use crate::plan::{Carried, Flow, StoreId, Watched, When};
 use crate::questions::answer::{Name, Named};
 use crate::rehearsal::sizing::Sizing;
-use crate::rehearsal::{Event, MOST_POINTS, Settled, StoreRecord, Turn, What, outlook};
+use crate::rehearsal::{Event, MOST_POINTS, Settled, StoreRecord, Turn, What};
 
 /// The most events listed; the rest is counted.
 pub const MOST_EVENTS: usize = 200;

@@ -2,10 +2,10 @@
 
 use super::case::{Case, Window, per};
 use super::fill::watches;
+use crate::course::outlook;
 use crate::plan::{Carried, StandingLoss, StoreId};
 use crate::quantity::{dimension, number, print, print_si};
 use crate::questions::answer::{factors, short, span};
-use crate::rehearsal::outlook;
 use crate::rehearsal::sizing::Sizing;
 
 /// The most lines of `working`; the last says how many are left out.

@@ -12,7 +12,6 @@ mod levels;
 mod repeat;
 mod warm;
 
-use super::course::Course;
 use super::cycle::{Cycle, Watch};
 use super::level::Level;
 use super::part::Part;
@@ -22,6 +21,7 @@ use super::result::{Event, Turn, What};
 use super::state::Stand;
 use super::system::{System, Tank, Timed};
 use crate::budget::{Budget, Halt};
+use crate::course::Course;
 use crate::plan::SwitchId;
 pub use accounts::{FlowSum, Sums, Tally, Track};
 use levels::is_past;

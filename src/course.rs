@@ -1,6 +1,12 @@
 //! When a supply or a demand comes and goes: a pattern as a list of edges, each reckoned from its number and not from the edge
 //! before, so that the millionth is as exact as the first.
 
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "counts of cycles that go into a horizon: whole, from nothing up, and far below 2⁵³"
+)]
+
 use crate::plan::{Course as Shape, Pattern, Start};
 
 /// Shares nearer than this are the same step.
@@ -170,6 +176,13 @@ impl Course {
         }
     }
 
+    /// Passes every edge up to `now`, that moment too.
+    pub fn pass_until(&mut self, now: f64) {
+        while self.next() <= now {
+            self.pass();
+        }
+    }
+
     /// Sets the clock.
     fn set(&mut self, now: f64) {
         if let Some(seasons) = self.seasons {
@@ -253,4 +266,43 @@ fn whole_and_rest(time: f64, length: f64) -> (u64, f64) {
     let whole =
         if (time - near * length).abs() <= 1e-12 * time.abs().max(length) { near } else { (time / length).floor() };
     (whole as u64, (time - whole * length).max(0.0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::Seasons;
+    use crate::quantity::Time;
+
+    fn time(s: f64) -> Time {
+        Time::from_si(s).expect("finite")
+    }
+
+    #[test]
+    fn a_pulse_with_seasons_is_on_when_both_are() {
+        let pattern = Pattern {
+            course: Shape::Pulse { on: time(3.0), every: time(10.0) },
+            start: Start::At(time(2.0)),
+            seasons: Some(Seasons { active: time(25.0), dormant: time(20.0), elapsed: time(0.0) }),
+        };
+        let mut course = Course::new(&pattern);
+        let mut edges = vec![(0.0, course.share())];
+        while course.next() < 60.0 {
+            let at = course.next();
+            course.pass();
+            edges.push((at, course.share()));
+        }
+        let on = |t: f64| edges.iter().rev().find(|(at, _)| *at <= t).map(|(_, share)| *share);
+        for k in 0..600 {
+            let t = f64::from(k) / 10.0 + 0.05;
+            let pulse = t >= 2.0 && (t - 2.0) % 10.0 < 3.0;
+            let expected = f64::from(u8::from(pulse && t % 45.0 < 25.0));
+            assert_eq!(on(t), Some(expected), "at {t}");
+        }
+        assert_eq!(course.periods().collect::<Vec<_>>(), [10.0, 45.0]);
+        let mut far = Course::new(&pattern);
+        far.pass_until(3.0);
+        far.skip(45e6);
+        assert_eq!((far.share(), far.next()), (1.0, 45e6 + 5.0));
+    }
 }
