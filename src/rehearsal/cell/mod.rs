@@ -13,15 +13,16 @@
 
 mod apart;
 mod direct;
+mod pose;
 mod shares;
+mod stages;
 #[cfg(test)]
 mod tests;
 
-use super::system::{Drive, Flow, Source};
-use crate::balance::simplex::{Ended, Program, Simplex};
+use super::system::{Drive, Flow};
+use crate::balance::simplex::{Ended, Simplex};
 use crate::budget::{Budget, Halt};
-use shares::Shares;
-use std::collections::BTreeMap;
+use pose::Posed;
 
 /// Shares nearer to one than this are reached.
 const REACHED: f64 = 1e-9;
@@ -76,28 +77,6 @@ pub struct Cell<'s> {
     pub asks: &'s [f64],
     /// By header.
     pub storage: &'s [Storage],
-}
-
-/// The programme of a cell, and what its columns are measured in.
-struct Posed {
-    program: Program,
-    factor: Vec<f64>,
-    /// What one of each member's column is, in the flow's own measure.
-    measure: Vec<f64>,
-    /// (header, measure, into, out of) by row.
-    stored: Vec<(usize, f64, usize, Option<usize>)>,
-    /// By group that is shared.
-    shares: Vec<Shares>,
-}
-
-impl Posed {
-    /// At a basis for the first of the rows, the others closed by their sinks. Without one it is at rest, which is feasible.
-    fn simplex(&self, basis: &[u32], at_upper: &[usize], steps: u64) -> Simplex<'_> {
-        let basis = [basis, &self.program.sinks[basis.len()..]].concat();
-        let mut simplex = Simplex::new(&self.program, self.program.by_rows(), basis, at_upper);
-        simplex.steps = steps;
-        simplex
-    }
 }
 
 impl Cell<'_> {
@@ -235,180 +214,6 @@ impl Cell<'_> {
         keyed
             .chunk_by(|one, next| one.0 == next.0)
             .map(|group| group.iter().map(|&(_, member)| member).collect())
-            .collect()
-    }
-
-    /// The rows and columns; members of `sharing` groups have a row more.
-    fn pose(&self, headers: &[usize], sharing: &[Vec<usize>]) -> Posed {
-        let row_of = |header: usize| headers.binary_search(&header).ok();
-        let mut greatest = vec![0.0_f64; headers.len()];
-        for &at in self.members {
-            for &(header, rate) in &self.flows[at].on {
-                if let (Some(row), true) = (row_of(header), self.upper[at].is_finite()) {
-                    greatest[row] = greatest[row].max((rate * self.upper[at]).abs());
-                }
-            }
-        }
-        greatest.iter_mut().filter(|most| **most <= 0.0).for_each(|most| *most = 1.0);
-        let mut line_row = vec![None; headers.len()];
-        let mut rows = headers.len();
-        for (row, &header) in headers.iter().enumerate() {
-            if self.storage[header].lines.is_some() {
-                line_row[row] = Some(rows);
-                rows += 1;
-            }
-        }
-        let mut share_row = vec![None; self.members.len()];
-        let mut next = rows;
-        for &member in sharing.iter().flatten() {
-            share_row[member] = Some(next as u32);
-            next += 1;
-        }
-        let mut program = Program::new(next);
-        let mut measure = Vec::with_capacity(self.members.len());
-        let mut entries: Vec<(u32, f64)> = Vec::new();
-        for (member, &at) in self.members.iter().enumerate() {
-            let flow = &self.flows[at];
-            let one = if self.upper[at].is_finite() {
-                self.upper[at]
-            } else {
-                // A tap or a way out: on one header, at one each.
-                flow.on.first().and_then(|&(header, _)| row_of(header)).map_or(1.0, |row| greatest[row])
-            };
-            entries.clear();
-            for &(header, rate) in &flow.on {
-                let Some(row) = row_of(header) else { continue };
-                let value = rate * one / greatest[row];
-                if value != 0.0 {
-                    entries.push((row as u32, value));
-                    if let (Some(line), true) = (line_row[row], value > 0.0) {
-                        entries.push((line as u32, value));
-                    }
-                }
-            }
-            entries.extend(share_row[member].map(|row| (row, 1.0)));
-            entries.sort_unstable_by_key(|&(row, _)| row);
-            let upper = if self.upper[at].is_finite() {
-                self.asks[at].min(if one > 0.0 { 1.0 } else { 0.0 })
-            } else {
-                f64::INFINITY
-            };
-            program.add(&entries, 0.0, upper);
-            measure.push(one);
-        }
-        let mut stored = Vec::with_capacity(headers.len());
-        for (row, &header) in headers.iter().enumerate() {
-            let storage = &self.storage[header];
-            let into = program.add_sink(row as u32, storage.takes / greatest[row]);
-            let out = storage.gives.then(|| program.add(&[(row as u32, 1.0)], 0.0, f64::INFINITY));
-            stored.push((header, greatest[row], into, out));
-        }
-        for (row, &line) in line_row.iter().enumerate() {
-            if let (Some(line), Some(carries)) = (line, self.storage[headers[row]].lines) {
-                program.add_sink(line as u32, carries / greatest[row]);
-            }
-        }
-        let shares = sharing.iter().map(|group| Shares::add(&mut program, group, &share_row)).collect();
-        let (_, factor) = program.scale();
-        Posed { program, factor, measure, stored, shares }
-    }
-
-    /// Objectives 3 to 6, as costs of columns in shares.
-    fn later_stages(&self, posed: &Posed) -> Vec<Vec<(usize, f64)>> {
-        let mut stages = Vec::new();
-        let taps: Vec<(usize, Tap)> = (0..self.members.len())
-            .filter(|&member| self.flows[self.members[member]].drive == Drive::Tapped)
-            .map(|member| (member, self.tap(self.members[member])))
-            .collect();
-        let cost = |member: usize| (member, posed.measure[member]);
-        let rank = |member: usize| self.flows[self.members[member]].rank;
-        let ranks = |chosen: &dyn Fn(usize, Tap) -> bool| {
-            let mut ranks: Vec<u32> =
-                taps.iter().filter(|&&(member, tap)| chosen(member, tap)).map(|&(member, _)| rank(member)).collect();
-            ranks.sort_unstable_by(|one, other| other.cmp(one));
-            ranks.dedup();
-            ranks
-        };
-        let mut least = |chosen: &dyn Fn(usize, Tap) -> bool| {
-            for of_rank in ranks(chosen) {
-                let these = taps.iter().filter(|&&(member, tap)| rank(member) == of_rank && chosen(member, tap));
-                stages.push(these.map(|&(member, _)| cost(member)).collect::<Vec<_>>());
-            }
-        };
-        least(&|_, tap| tap == Tap::Reserve);
-        let mut fill: Vec<(usize, f64)> = Vec::new();
-        let filled_here = |header: usize| !self.storage[header].is_free();
-        for &(member, tap) in &taps {
-            let gives = self.flows[self.members[member]].on.iter().filter(|&&(_, rate)| rate > 0.0);
-            let to_free = gives.clone().any(|&(header, _)| !filled_here(header));
-            if tap == Tap::Refills && to_free {
-                fill.push((member, -1.0));
-            }
-        }
-        for &(header, _, into, out) in &posed.stored {
-            if self.storage[header].rank.is_some() {
-                if !self.storage[header].endless {
-                    fill.push((into, -1.0));
-                }
-                fill.extend(out.map(|out| (out, 1.0)));
-            }
-        }
-        let is_draw = |member: usize| matches!(self.flows[self.members[member]].what, Source::Draw(_));
-        if !fill.is_empty() {
-            stages.push(fill);
-        }
-        stages.extend(self.least_draw(posed, &taps));
-        let mut least = |chosen: &dyn Fn(usize, Tap) -> bool| {
-            for of_rank in ranks(chosen) {
-                let these = taps.iter().filter(|&&(member, tap)| rank(member) == of_rank && chosen(member, tap));
-                stages.push(these.map(|&(member, _)| cost(member)).collect::<Vec<_>>());
-            }
-        };
-        least(&|member, _| !is_draw(member));
-        for spills in [false, true] {
-            let surplus: Vec<(usize, f64)> = (0..self.members.len())
-                .filter(|&member| {
-                    let flow = &self.flows[self.members[member]];
-                    flow.drive == Drive::Surplus && matches!(flow.what, Source::Spill(_)) == spills
-                })
-                .map(|member| (member, 1.0))
-                .collect();
-            if !surplus.is_empty() {
-                stages.push(surplus);
-            }
-        }
-        stages
-    }
-
-    /// The draw on supplies, last rank first; on those that give whatever is asked of them too.
-    fn least_draw(&self, posed: &Posed, taps: &[(usize, Tap)]) -> Vec<Vec<(usize, f64)>> {
-        let mut by_rank: BTreeMap<u32, Vec<(usize, f64)>> = BTreeMap::new();
-        for &(member, _) in taps {
-            let flow = &self.flows[self.members[member]];
-            if matches!(flow.what, Source::Draw(_)) {
-                by_rank.entry(flow.rank).or_default().push((member, posed.measure[member]));
-            }
-            for taken in &flow.endless {
-                by_rank.entry(taken.rank).or_default().push((member, taken.takes * posed.measure[member]));
-            }
-        }
-        by_rank.into_values().rev().collect()
-    }
-
-    fn read(&self, posed: &Posed, simplex: &Simplex<'_>) -> Vec<f64> {
-        (0..self.members.len())
-            .map(|member| {
-                let share = posed.factor[member] * simplex.value(member);
-                let upper = posed.program.upper[member] * posed.factor[member];
-                let share = if share < AT_BOUND {
-                    0.0
-                } else if share > upper - AT_BOUND {
-                    upper
-                } else {
-                    share
-                };
-                share * posed.measure[member]
-            })
             .collect()
     }
 }

@@ -1,7 +1,8 @@
 //! Equals that cannot all have what they ask for: the least share is made as great as it can be, whoever cannot get more is
 //! settled at it, and the rest go on (max-min fairness by progressive filling, as in the balance), on one basis throughout.
 
-use super::{Posed, REACHED, most_of};
+use super::pose::Posed;
+use super::{REACHED, most_of};
 use crate::balance::simplex::{Ended, Program, Simplex};
 use crate::budget::{Budget, Halt};
 use std::collections::HashSet;
