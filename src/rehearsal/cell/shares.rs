@@ -11,7 +11,7 @@ use std::collections::HashSet;
 /// no round number, so that what is left seldom is a multiple of it.
 const RISE: f64 = 3.718_9e-6;
 /// A trial tells more than a round does from so many members on.
-const MANY: usize = 6;
+const MANY: usize = 24;
 
 /// The common share w of a group, and a row for each member: share − w − excess = 0. Until the group is filled w is held at
 /// nothing and an excess may fall below nothing as far as it likes, so that these rows are in nobody's way.

@@ -146,7 +146,7 @@ fn cells_taken_apart_agree() {
 fn many_equals_on_one_grid_are_filled_as_by_hand() {
     let closed = Storage { rank: None, gives: false, takes: 0.0, lines: None, endless: false };
     let chain = (prop_oneof![Just(0.25), Just(0.5), Just(2.0), 0.1_f64..1.0], 1_u8..4);
-    let plants = (prop::collection::vec(chain, 6..30), prop_oneof![Just(0.3), Just(0.5), 0.1_f64..1.0]);
+    let plants = (prop::collection::vec(chain, 6..60), prop_oneof![Just(0.3), Just(0.5), 0.1_f64..1.0]);
     let mut runner = TestRunner::new(Config { cases: 400, failure_persistence: None, ..Config::default() });
     let result = runner.run(&plants, |(chains, part)| {
         let most = |&(spring, draw): &(f64, u8)| f64::from(draw) * f64::min(spring, 1.0);
