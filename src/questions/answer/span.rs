@@ -14,6 +14,8 @@ pub fn span(seconds: f64, day: Time) -> String {
     // A local day of less than an hour, or of a few seconds, still stands before what is shorter.
     let mut parts: Vec<(f64, &str)> = all.into_iter().filter(|(length, _)| *length >= 1.0).collect();
     parts.sort_by(|one, other| other.0.total_cmp(&one.0));
+    // Where a local day is an hour, it is a day, and what is shorter is told in minutes.
+    parts.dedup_by(|next, kept| next.0 == kept.0);
     // "1 h 60 min" is 2 h: what is shown last is rounded before the parts are told apart.
     let first = parts.iter().position(|(length, _)| seconds >= *length).unwrap_or(parts.len() - 1);
     let last = (first + 1).min(parts.len() - 1);
@@ -70,5 +72,10 @@ mod tests {
         let day = Time::from_si(600.0).expect("finite");
         assert_eq!(span(1500.0, day), "2 day 5 min");
         assert_eq!(span(4200.0, day), "1 h 1 day");
+        let hour = Time::from_si(3600.0).expect("finite");
+        for (seconds, expected) in [(1200.0, "20 min"), (3600.0, "1 day"), (4800.0, "1 day 20 min"), (7200.0, "2 day")]
+        {
+            assert_eq!(span(seconds, hour), expected, "{seconds}");
+        }
     }
 }
