@@ -15,7 +15,7 @@ pub fn span(seconds: f64, day: Time) -> String {
     let mut parts: Vec<(f64, &str)> = all.into_iter().filter(|(length, _)| *length >= 1.0).collect();
     parts.sort_by(|one, other| other.0.total_cmp(&one.0));
     // Where a local day is an hour, it is a day, and what is shorter is told in minutes.
-    parts.dedup_by(|next, kept| next.0 == kept.0);
+    parts.dedup_by(|next, kept| next.0 >= kept.0);
     // "1 h 60 min" is 2 h: what is shown last is rounded before the parts are told apart.
     let first = parts.iter().position(|(length, _)| seconds >= *length).unwrap_or(parts.len() - 1);
     let last = (first + 1).min(parts.len() - 1);
