@@ -62,25 +62,13 @@ impl PlanDocument {
     /// Notes what does not hold between the sections, and settles what one says of another.
     pub(super) fn check_across<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
         self.aim_names(node, place, reader);
-        self.check_heat(node, place, reader);
+        let known = Known::of(reader.document, node);
+        self.check_heat(node, place, &known, reader);
         self.check_floor(node, place, reader);
         if self.switches.is_none() && self.now.is_none() {
             return;
         }
         let document = reader.document;
-        let names = |name, what| Written::of(document, node, name, what);
-        let known = Known {
-            stores: names("stores", "store"),
-            switches: names("switches", "switch"),
-            units: names("units", "unit"),
-            supplies: names("supplies", "supply"),
-            demands: names("demands", "demand"),
-            coolers: names("coolers", "cooler"),
-            turbines: names("turbines", "turbine"),
-            hot_sources: names("hot_sources", "hot source"),
-            thermostats: names("thermostats", "thermostat"),
-            zones: names("zones", "zone"),
-        };
         let mut stores = by_name(&mut self.stores);
         let mut switches = by_name(&mut self.switches);
         let at = place.below("switches");
@@ -171,21 +159,39 @@ impl PlanDocument {
     }
 }
 
-/// The names that switches and readings refer to.
-struct Known<'n> {
-    stores: Written<'n>,
-    switches: Written<'n>,
-    units: Written<'n>,
-    supplies: Written<'n>,
-    demands: Written<'n>,
-    coolers: Written<'n>,
-    turbines: Written<'n>,
-    hot_sources: Written<'n>,
-    thermostats: Written<'n>,
-    zones: Written<'n>,
+/// The names that one section uses and another has.
+pub(super) struct Known<'n> {
+    pub substances: Written<'n>,
+    pub units: Written<'n>,
+    pub supplies: Written<'n>,
+    pub demands: Written<'n>,
+    pub zones: Written<'n>,
+    pub coolers: Written<'n>,
+    pub turbines: Written<'n>,
+    pub hot_sources: Written<'n>,
+    pub thermostats: Written<'n>,
+    pub stores: Written<'n>,
+    pub switches: Written<'n>,
 }
 
 impl<'n> Known<'n> {
+    fn of(document: &'n Document<'n>, node: &'n Node<'n>) -> Self {
+        let names = |name, what| Written::of(document, node, name, what);
+        Self {
+            substances: names("substances", "substance"),
+            units: names("units", "unit"),
+            supplies: names("supplies", "supply"),
+            demands: names("demands", "demand"),
+            zones: names("zones", "zone"),
+            coolers: names("coolers", "cooler"),
+            turbines: names("turbines", "turbine"),
+            hot_sources: names("hot_sources", "hot source"),
+            thermostats: names("thermostats", "thermostat"),
+            stores: names("stores", "store"),
+            switches: names("switches", "switch"),
+        }
+    }
+
     fn check_switch(
         &self,
         switch: &mut SwitchDoc,

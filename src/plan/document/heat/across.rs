@@ -2,21 +2,9 @@
 
 use super::{AMBIENT, CoolerDoc, PlanDocument, SubstanceDoc};
 use crate::plan::FaultCode;
-use crate::plan::document::across::{Written, only_one, section, unknown};
+use crate::plan::document::across::{Known, Written, only_one, section, unknown};
 use crate::plan::node::{Node, quoted};
 use crate::plan::reader::{Detail, Place, Reader};
-
-/// The names that the sections about heat refer to.
-struct Known<'n> {
-    zones: Written<'n>,
-    substances: Written<'n>,
-    units: Written<'n>,
-    supplies: Written<'n>,
-    demands: Written<'n>,
-    coolers: Written<'n>,
-    turbines: Written<'n>,
-    hot_sources: Written<'n>,
-}
 
 impl PlanDocument {
     /// Notes names that heat refers to and nothing has, and what does not hold between the sections.
@@ -24,20 +12,10 @@ impl PlanDocument {
         &self,
         node: &'n Node<'n>,
         place: &Place<'_>,
+        known: &Known<'n>,
         reader: &mut Reader<'n>,
     ) {
         let document = reader.document;
-        let names = |name, what| Written::of(document, node, name, what);
-        let known = Known {
-            zones: names("zones", "zone"),
-            substances: names("substances", "substance"),
-            units: names("units", "unit"),
-            supplies: names("supplies", "supply"),
-            demands: names("demands", "demand"),
-            coolers: names("coolers", "cooler"),
-            turbines: names("turbines", "turbine"),
-            hot_sources: names("hot_sources", "hot source"),
-        };
         let one = |name: &str, of: &Written<'n>, part: &[&str], reader: &mut Reader<'n>| {
             if !of.has(name) {
                 let child = part.iter().try_fold(node, |node, name| document.field(node, name)).unwrap_or(node);
@@ -46,7 +24,7 @@ impl PlanDocument {
         };
         for (name, zone) in self.zones.iter().flat_map(|section| &section.0) {
             for (substance, _) in &zone.contents.0.0 {
-                self.needs_heat(substance, &["zones", name, "contents", substance], node, place, &known, reader);
+                self.needs_heat(substance, &["zones", name, "contents", substance], node, place, known, reader);
             }
             for (at, wall) in zone.walls.iter().flat_map(|walls| walls.0.iter().enumerate()) {
                 let index = at.to_string();
@@ -70,7 +48,7 @@ impl PlanDocument {
             if let Some(coolant) = &cooler.coolant {
                 let at = ["coolers", name.as_str(), "coolant"];
                 if cooler.drop.is_some() {
-                    self.needs_heat(&coolant.0, &at, node, place, &known, reader);
+                    self.needs_heat(&coolant.0, &at, node, place, known, reader);
                 } else {
                     one(&coolant.0, &known.substances, &at, reader);
                 }
@@ -79,7 +57,7 @@ impl PlanDocument {
         }
         for (name, turbine) in self.turbines.iter().flat_map(|section| &section.0) {
             one(&turbine.zone.0, &known.zones, &["turbines", name, "zone"], reader);
-            self.needs_heat(&turbine.fluid.0, &["turbines", name, "fluid"], node, place, &known, reader);
+            self.needs_heat(&turbine.fluid.0, &["turbines", name, "fluid"], node, place, known, reader);
             if let Some(zone) = &turbine.casing_zone {
                 one(&zone.0, &known.zones, &["turbines", name, "casing_zone"], reader);
             }
@@ -87,7 +65,7 @@ impl PlanDocument {
         for (name, source) in self.hot_sources.iter().flat_map(|section| &section.0) {
             one(&source.zone.0, &known.zones, &["hot_sources", name, "zone"], reader);
             if let Some(substance) = &source.substance {
-                self.needs_heat(&substance.0, &["hot_sources", name, "substance"], node, place, &known, reader);
+                self.needs_heat(&substance.0, &["hot_sources", name, "substance"], node, place, known, reader);
             }
         }
         for (name, thermostat) in self.thermostats.iter().flat_map(|section| &section.0) {
