@@ -6,24 +6,22 @@
 //! everything else. All rows are homogeneous and every column may be zero, so the plant that stands still is always a feasible start,
 //! and "cannot be met" is never more than a shortfall.
 //!
-//! Rows and columns are in the order of names, not of the document, so that the order of keys decides nothing.
+//! Rows and columns are in the plan's order, which is that of names and not of the document, so that the order of keys decides
+//! nothing.
 
 use super::model::{AimTarget, Columns, Delivery, IDLE_RANK, Item, Model, Setting, Wanted, targets};
 use super::simplex::Program;
 use crate::plan::{Aim, Carried, Count, DemandId, HeaderId, OutletId, Plan, SupplyId, UnitId, When};
 
-/// Positions of a list in the order of names.
-pub fn by_name<'a>(length: usize, name: impl Fn(usize) -> &'a str) -> Vec<usize> {
-    let mut order: Vec<usize> = (0..length).collect();
-    order.sort_by(|&a, &b| name(a).cmp(name(b)));
-    order
+/// The balance row of a header.
+fn row(header: HeaderId) -> u32 {
+    header.0 as u32
 }
 
 struct Assembler<'p> {
     plan: &'p Plan,
     setting: &'p Setting,
-    /// Header → its balance row, and its row of lines.
-    row: Vec<u32>,
+    /// Header → its row of lines.
     line_row: Vec<Option<u32>>,
     /// Unit → its row of machines that run or idle.
     ready_row: Vec<Option<u32>>,
@@ -33,25 +31,19 @@ struct Assembler<'p> {
 /// Writes the balance of `plan` under `setting`.
 #[must_use]
 pub fn assemble(plan: &Plan, setting: &Setting) -> Model {
-    let headers = by_name(plan.headers.len(), |at| &plan.headers[at].name);
-    let mut row = vec![0; headers.len()];
-    let mut next = 0;
-    for &header in &headers {
-        row[header] = next;
-        next += 1;
-    }
-    let mut line_row = vec![None; headers.len()];
-    for &header in &headers {
-        let entry = &plan.headers[header];
+    let headers = plan.headers.len();
+    let mut next = headers as u32;
+    let mut line_row = vec![None; headers];
+    for (header, entry) in plan.headers.iter().enumerate() {
         if entry.line.is_some() && entry.lines.is_some() {
             line_row[header] = Some(next);
             next += 1;
         }
     }
     let mut ready_row = vec![None; plan.units.len()];
-    for at in by_name(plan.units.len(), |at| &plan.units[at].name) {
+    for (at, row) in ready_row.iter_mut().enumerate() {
         if plan.units[at].idle_draw.si() > 0.0 && setting.standing[at].is_some_and(|standing| standing > 0) {
-            ready_row[at] = Some(next);
+            *row = Some(next);
             next += 1;
         }
     }
@@ -59,9 +51,9 @@ pub fn assemble(plan: &Plan, setting: &Setting) -> Model {
         run: vec![usize::MAX; plan.units.len()],
         draw: vec![usize::MAX; plan.supplies.len()],
         let_out: vec![usize::MAX; plan.outlets.len()],
-        trapped: vec![None; headers.len()],
-        spill: vec![None; headers.len()],
-        through: vec![None; headers.len()],
+        trapped: vec![None; headers],
+        spill: vec![None; headers],
+        through: vec![None; headers],
         idle: vec![None; plan.units.len()],
         turbines: None,
     };
@@ -70,12 +62,12 @@ pub fn assemble(plan: &Plan, setting: &Setting) -> Model {
     let single = plan.supplies.len() + plan.demands.len() + plan.outlets.len() + next as usize;
     program.reserve(plan.units.len() + single, flows + single);
     let model = Model { program, columns, items: Vec::new(), deliveries: Vec::new() };
-    let mut assembler = Assembler { plan, setting, row, line_row, ready_row, model };
+    let mut assembler = Assembler { plan, setting, line_row, ready_row, model };
     assembler.runs();
     assembler.draws();
     assembler.heat();
     assembler.wants();
-    assembler.ways_out(&headers);
+    assembler.ways_out();
     assembler.model
 }
 
@@ -91,17 +83,16 @@ impl Assembler<'_> {
         }
         let power = plan.headers.iter().position(|header| header.carries == Carried::Power);
         let mut entries: Vec<(u32, f64)> = Vec::new();
-        for at in by_name(plan.units.len(), |at| &plan.units[at].name) {
-            let unit = &plan.units[at];
+        for (at, unit) in plan.units.iter().enumerate() {
             entries.clear();
             for flow in &unit.takes {
-                entries.push((self.row[flow.header.0], -flow.rate));
+                entries.push((row(flow.header), -flow.rate));
             }
             for flow in &unit.gives {
                 self.enter(&mut entries, flow.header, flow.rate);
             }
             if let Some(power) = power {
-                entries.push((self.row[power], -unit.draws.si()));
+                entries.push((row(HeaderId(power)), -unit.draws.si()));
                 self.enter(&mut entries, HeaderId(power), unit.generates.si());
             }
             if let Some(ready) = self.ready_row[at] {
@@ -120,7 +111,7 @@ impl Assembler<'_> {
                 self.model.items.push(Item { rank, wanted: machines, column, what: Wanted::Run });
             }
             if let (Some(ready), Some(power)) = (self.ready_row[at], power) {
-                self.idle(at, ready, self.row[power]);
+                self.idle(at, ready, row(HeaderId(power)));
             }
         }
     }
@@ -146,7 +137,7 @@ impl Assembler<'_> {
 
     /// What comes into a header counts for its lines too.
     fn enter(&self, entries: &mut Vec<(u32, f64)>, header: HeaderId, rate: f64) {
-        entries.push((self.row[header.0], rate));
+        entries.push((row(header), rate));
         if let Some(line_row) = self.line_row[header.0] {
             entries.push((line_row, rate));
         }
@@ -154,8 +145,7 @@ impl Assembler<'_> {
 
     fn draws(&mut self) {
         let plan = self.plan;
-        for at in by_name(plan.supplies.len(), |at| &plan.supplies[at].name) {
-            let supply = &plan.supplies[at];
+        for (at, supply) in plan.supplies.iter().enumerate() {
             let mut entries = Vec::with_capacity(2);
             self.enter(&mut entries, supply.header, 1.0);
             merge(&mut entries);
@@ -170,7 +160,7 @@ impl Assembler<'_> {
         let Some(power) = self.plan.power() else { return };
         let (draws, generates) = (self.setting.heat.draws.si(), self.setting.heat.generates.si());
         if draws > 0.0 {
-            let column = self.model.program.add(&[(self.row[power.0], -1.0)], 0.0, draws);
+            let column = self.model.program.add(&[(row(power), -1.0)], 0.0, draws);
             self.model.items.push(Item { rank: 1, wanted: draws, column, what: Wanted::Cooling });
         }
         if generates > 0.0 {
@@ -205,8 +195,7 @@ impl Assembler<'_> {
             }
         };
         let mut offered: Vec<(f64, Vec<DemandId>)> = vec![(0.0, Vec::new()); plan.headers.len()];
-        for at in by_name(plan.demands.len(), |at| &plan.demands[at].name) {
-            let demand = &plan.demands[at];
+        for (at, demand) in plan.demands.iter().enumerate() {
             if valued[demand.header.0] {
                 offered[demand.header.0].0 +=
                     demand.average_rate() + self.setting.raise(super::Limit::Demand(DemandId(at)));
@@ -222,9 +211,9 @@ impl Assembler<'_> {
                 want(header, 1, rate, None, Some(at));
             }
         }
-        groups.sort_by_key(|&(header, rank, _)| (self.row[header.0], rank));
+        groups.sort_by_key(|&(header, rank, _)| (header, rank));
         for (header, _, mut item) in groups {
-            item.column = self.model.program.add(&[(self.row[header.0], -1.0)], 0.0, item.wanted);
+            item.column = self.model.program.add(&[(row(header), -1.0)], 0.0, item.wanted);
             self.model.items.push(item);
         }
         self.model.items.sort_by_key(|item| item.rank);
@@ -232,25 +221,24 @@ impl Assembler<'_> {
             let upper = &mut self.model.program.upper[item.column];
             *upper = upper.min(cap);
         }
-        let mut valued: Vec<usize> = (0..valued.len()).filter(|&header| valued[header]).collect();
-        valued.sort_by_key(|&header| self.row[header]);
+        let valued: Vec<usize> = (0..valued.len()).filter(|&header| valued[header]).collect();
         for header in valued {
             let (most, demands) = std::mem::take(&mut offered[header]);
             let upper = if demands.is_empty() { f64::INFINITY } else { most };
-            let column = self.model.program.add(&[(self.row[header], -1.0)], 0.0, upper);
+            let column = self.model.program.add(&[(row(HeaderId(header)), -1.0)], 0.0, upper);
             self.model.deliveries.push(Delivery { header: HeaderId(header), column, demands });
         }
     }
 
-    fn ways_out(&mut self, headers: &[usize]) {
+    fn ways_out(&mut self) {
         let plan = self.plan;
         let mut outlet_of = vec![None; plan.headers.len()];
         for (at, outlet) in plan.outlets.iter().enumerate() {
             outlet_of[outlet.header.0] = Some(at);
         }
-        for &header in headers {
-            let row = self.row[header];
-            if let Some(at) = outlet_of[header] {
+        for (header, outlet) in outlet_of.into_iter().enumerate() {
+            let row = header as u32;
+            if let Some(at) = outlet {
                 let raised = self.setting.raise(super::Limit::Outlet(OutletId(at)));
                 match plan.outlets[at].limit {
                     None => self.model.columns.let_out[at] = self.model.program.add_sink(row, f64::INFINITY),
@@ -265,7 +253,7 @@ impl Assembler<'_> {
                 self.model.columns.trapped[header] = Some(self.model.program.add_sink(row, f64::INFINITY));
             }
         }
-        for &header in headers {
+        for header in 0..plan.headers.len() {
             if let (Some(row), Some(line), Some(lines)) =
                 (self.line_row[header], plan.headers[header].line, plan.headers[header].lines)
             {

@@ -1,7 +1,6 @@
 //! Column values back into the plan's terms.
 
 use super::HeatPower;
-use super::assemble::by_name;
 use super::model::{AimTarget, Delivery, Item, Wanted, targets};
 use super::pass::{Pass, REACHED};
 use super::result::{Balance, Binding, Grower, HeaderFlow, Outcome, Reached, UnitRun};
@@ -18,9 +17,7 @@ pub fn explain(plan: &Plan, pass: &Pass, binding: Vec<Binding>) -> Balance {
     let columns = &pass.model.columns;
     let mut headers = vec![HeaderFlow::default(); plan.headers.len()];
     let power = plan.power();
-    // In the order of names, so that the order of the document decides not even the last bit.
-    for at in by_name(plan.units.len(), |at| &plan.units[at].name) {
-        let unit = &plan.units[at];
+    for (at, unit) in plan.units.iter().enumerate() {
         let run = x(columns.run[at]);
         for flow in &unit.takes {
             headers[flow.header.0].taken += flow.rate * run;
@@ -35,8 +32,8 @@ pub fn explain(plan: &Plan, pass: &Pass, binding: Vec<Binding>) -> Balance {
         }
     }
     let drawn: Vec<f64> = columns.draw.iter().map(|&column| x(column)).collect();
-    for at in by_name(plan.supplies.len(), |at| &plan.supplies[at].name) {
-        headers[plan.supplies[at].header.0].supplied += drawn[at];
+    for (supply, drawn) in plan.supplies.iter().zip(&drawn) {
+        headers[supply.header.0].supplied += drawn;
     }
     let let_out: Vec<f64> = columns.let_out.iter().map(|&column| x(column)).collect();
     for (outlet, &out) in plan.outlets.iter().zip(&let_out) {

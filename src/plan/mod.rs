@@ -24,10 +24,10 @@ pub use fault::{At, Fault, FaultCode, Faults};
 pub use limits::Limits;
 pub use model::{
     ABSOLUTE_ZERO_C, Aim, Brings, Carried, Cooler, CoolerId, Count, Course, Demand, DemandId, FloorRow, Flow, Gated,
-    Header, HeaderId, HotSource, HotSourceId, LevelLimits, Loop, Moving, Outlet, OutletId, Pattern, Placed, Placing,
-    Plan, ProductAt, Runs, Seasons, StandingLoss, Start, Step, Store, StoreId, Substance, SubstanceId, Supply,
+    Header, HeaderId, HotSource, HotSourceId, LevelLimits, Listed, Loop, Moving, Outlet, OutletId, Pattern, Placed,
+    Placing, Plan, ProductAt, Runs, Seasons, StandingLoss, Start, Step, Store, StoreId, Substance, SubstanceId, Supply,
     SupplyId, Switch, SwitchId, Target, Thermostat, ThermostatId, Turbine, TurbineId, Unit, UnitId, Value, Wall,
-    Watched, When, Zone, ZoneId,
+    Watched, When, Zone, ZoneId, in_order,
 };
 pub(crate) use node::{quoted, without_mark};
 pub use parse::ReadError;

@@ -49,7 +49,8 @@ ids! {
 
 /// A plan whose every name resolves and whose every number is finite and within its field's bounds.
 ///
-/// All lists are in document order. Header names are unique, and so are names within each list.
+/// All lists but that of rows are in the order of names, so that the order of the document decides nothing; [`Plan::listed`]
+/// has it. Header names are unique, and so are names within each list.
 #[derive(Clone, Debug)]
 pub struct Plan {
     /// What the author calls it.
@@ -94,6 +95,41 @@ pub struct Plan {
     pub aim: Aim,
     /// Whether the worth of what binds is to be reckoned.
     pub wants_worth: bool,
+    /// In which order the document has things.
+    pub listed: Listed,
+}
+
+/// The order of the document: of each section, where its things stand in the plan's own order, as the document has them.
+/// Headers are in the order in which it first names them.
+#[derive(Clone, Debug, Default)]
+pub struct Listed {
+    /// Places in [`Plan::headers`].
+    pub headers: Vec<usize>,
+    /// Places in [`Plan::outlets`].
+    pub outlets: Vec<usize>,
+    /// Places in [`Plan::units`].
+    pub units: Vec<usize>,
+    /// Places in [`Plan::supplies`].
+    pub supplies: Vec<usize>,
+    /// Places in [`Plan::demands`].
+    pub demands: Vec<usize>,
+    /// Places in [`Plan::stores`].
+    pub stores: Vec<usize>,
+    /// Places in [`Plan::switches`].
+    pub switches: Vec<usize>,
+    /// Places in [`Plan::loops`].
+    pub loops: Vec<usize>,
+    /// Places in [`Plan::zones`].
+    pub zones: Vec<usize>,
+    /// Places in [`Plan::coolers`].
+    pub coolers: Vec<usize>,
+    /// Places in [`Plan::turbines`].
+    pub turbines: Vec<usize>,
+}
+
+/// Things of a plan in the order of the document, each with its place in the plan's own order.
+pub fn in_order<'p, T>(places: &'p [usize], things: &'p [T]) -> impl Iterator<Item = (usize, &'p T)> {
+    places.iter().map(|&at| (at, &things[at]))
 }
 
 impl Plan {

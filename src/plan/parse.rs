@@ -2,6 +2,7 @@
 
 mod floor;
 mod heat;
+mod order;
 mod time;
 
 use std::collections::HashMap;
@@ -90,7 +91,8 @@ pub(super) fn open<T>(
 /// Local days that a rehearsal lasts unless the plan says otherwise.
 const DAYS: f64 = 10.0;
 
-pub(super) fn build(document: PlanDocument, mut headers: Vec<Header>) -> Plan {
+pub(super) fn build(mut document: PlanDocument, mut headers: Vec<Header>) -> Plan {
+    let listed = order::sections(&mut document);
     for (id, declared) in document.headers.map_or_else(Vec::new, |section| section.0) {
         if let Some(header) = headers.get_mut(id.0) {
             header.line = declared.line.map(|line| line.0.si);
@@ -138,7 +140,7 @@ pub(super) fn build(document: PlanDocument, mut headers: Vec<Header>) -> Plan {
     let thermostats = heat::thermostats(document.thermostats, &names, &targets);
     let stores = time::stores(document.stores);
     let switches = time::switches(document.switches, &stores, &targets);
-    Plan {
+    let mut plan = Plan {
         rows: floor::rows(document.floor, &units),
         zones,
         ambient_c: document.ambient.map(|at| at.0),
@@ -165,7 +167,10 @@ pub(super) fn build(document: PlanDocument, mut headers: Vec<Header>) -> Plan {
             .collect(),
         aim,
         wants_worth: document.worth.unwrap_or(false),
-    }
+        listed,
+    };
+    order::headers(&mut plan);
+    plan
 }
 
 fn demand(name: String, doc: DemandDoc) -> Demand {

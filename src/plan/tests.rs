@@ -60,11 +60,17 @@ fn a_whole_plan_is_read() {
     assert_eq!(plan.day.si(), 3600.0);
     assert_eq!(plan.substances[0].specific_heat.unwrap(), 4180.0);
     let names: Vec<&str> = plan.headers.iter().map(|header| header.name.as_str()).collect();
-    assert_eq!(names, ["methanol", "oxygen", "carbon dioxide", "condensate", "power", "spare", "heat"]);
+    assert_eq!(names, ["carbon dioxide", "condensate", "heat", "methanol", "oxygen", "power", "spare"]);
+    // What is listed is in the order of the document.
+    let listed: Vec<&str> = in_order(&plan.listed.units, &plan.units).map(|(_, unit)| unit.name.as_str()).collect();
+    assert_eq!(listed, ["burner", "kiln", "absorber"]);
+    let listed = in_order(&plan.listed.headers, &plan.headers).map(|(_, header)| header.name.as_str());
+    let first_named = ["methanol", "oxygen", "carbon dioxide", "condensate", "power", "spare", "heat"];
+    assert_eq!(listed.collect::<Vec<_>>(), first_named);
     assert_eq!(plan.power(), Some(header("power")));
     assert_eq!(plan.header(header("power")).carries, Carried::Power);
 
-    let burner = &plan.units[0];
+    let [bare, burner, kiln] = plan.units.as_slice() else { panic!("three units") };
     assert_eq!(burner.count, Count::Fixed(5));
     assert_eq!(
         burner.takes,
@@ -76,8 +82,7 @@ fn a_whole_plan_is_read() {
     assert_eq!((burner.rank, burner.when, burner.turndown.si()), (2, Runs::Wanted, 0.25));
     assert_eq!((burner.running_cost, burner.width), (0.5, Some(4)));
     assert_eq!((burner.build[0].0.as_str(), burner.build[0].1.si()), ("steel", 1800.0));
-    assert_eq!(plan.units[1].count, Count::Sized { at_least: 1, at_most: Some(7) });
-    let bare = &plan.units[2];
+    assert_eq!(kiln.count, Count::Sized { at_least: 1, at_most: Some(7) });
     assert_eq!((bare.count, bare.rank), (Count::Sized { at_least: 0, at_most: None }, 1));
     assert_eq!((bare.when, bare.turndown.si(), bare.width), (Runs::Fed, 0.0, None));
 
@@ -85,18 +90,18 @@ fn a_whole_plan_is_read() {
     assert_eq!((methanol.line, methanol.lines, methanol.declared), (Some(0.05), Some(2), true));
     assert!(plan.header(header("spare")).declared && !plan.header(header("oxygen")).declared);
 
-    let seep = &plan.supplies[0];
+    let [grid, seep] = plan.supplies.as_slice() else { panic!("two supplies") };
     assert_eq!((seep.header, seep.rate, seep.rank, seep.when), (header("methanol"), Some(0.06), 1, When::Always));
     let pattern = seep.pattern.clone().unwrap();
     assert_eq!(pattern.course, Course::Pulse { on: secs(420.0), every: secs(1080.0) });
     assert_eq!(pattern.start, Start::At(Time::ZERO));
     assert_eq!(pattern.seasons, Some(Seasons { active: secs(144e3), dormant: secs(90e3), elapsed: Time::ZERO }));
-    assert_eq!((plan.supplies[1].rate, plan.supplies[1].when), (None, When::Wanted));
+    assert_eq!((grid.rate, grid.when), (None, When::Wanted));
     let demand = &plan.demands[0];
     assert_eq!((demand.header, demand.rate, demand.rank), (header("condensate"), 0.04, 3));
     assert_eq!((plan.outlets[0].header, plan.outlets[0].limit), (header("carbon dioxide"), Some(0.005)));
     assert_eq!((plan.outlets[1].header, plan.outlets[1].limit), (header("heat"), None));
-    assert_eq!(plan.aim, Aim::Run(vec![(UnitId(0), 5.0)]));
+    assert_eq!(plan.aim, Aim::Run(vec![(UnitId(1), 5.0)]));
     assert!(plan.wants_worth);
 }
 
@@ -112,7 +117,7 @@ fn the_other_aims_are_read() {
     let most = read(r#"{"aim":{"most":{"water":3,"power":0.001}}}"#).unwrap();
     assert_eq!(
         most.aim,
-        Aim::Most(vec![Value { header: HeaderId(0), each: 3.0 }, Value { header: HeaderId(1), each: 0.001 }])
+        Aim::Most(vec![Value { header: HeaderId(0), each: 0.001 }, Value { header: HeaderId(1), each: 3.0 }])
     );
     let empty = read("{}").unwrap();
     assert_eq!((empty.day.si(), empty.power(), empty.wants_worth), (86_400.0, None, false));

@@ -3,6 +3,7 @@
 mod balance;
 mod fairness;
 mod inquiries;
+mod order;
 mod rehearsal;
 mod remedies;
 #[path = "../support/mod.rs"]

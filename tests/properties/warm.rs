@@ -149,7 +149,8 @@ fn a_cycle_of_bank_and_zone_settles_and_is_counted() {
     assert!((one - many).abs() < 0.01 * one, "{one} {many}");
 }
 
-fn plant() -> impl Strategy<Value = Value> {
+/// A hall and a drum with all that acts on both.
+pub fn plant() -> impl Strategy<Value = Value> {
     let zone = (1e5..1e7_f64, -10.0..40.0_f64, 10.0..500.0_f64);
     let switch = prop::option::of((0.1..0.4_f64, 0.6..0.9_f64));
     (

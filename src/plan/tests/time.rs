@@ -27,7 +27,7 @@ const BASE: &str = r#"{
 fn the_sections_about_time_are_read() {
     let plan = read(BASE).unwrap();
     assert_eq!(plan.horizon.si(), 180e3);
-    let [sump, bank] = plan.stores.as_slice() else { panic!("two stores") };
+    let [bank, sump] = plan.stores.as_slice() else { panic!("two stores") };
     assert_eq!((sump.name.as_str(), plan.header(sump.header).name.as_str()), ("sump", "condensate"));
     assert_eq!((sump.capacity, sump.level, sump.rank, sump.loses), (800.0, 120.0, 1, StandingLoss::Rate(0.001)));
     let limits = LevelLimits { low_low: Some(16.0), low: Some(50.0), high: Some(720.0), high_high: Some(760.0) };
@@ -37,23 +37,23 @@ fn the_sections_about_time_are_read() {
     approx::assert_relative_eq!(share, 1e-6, max_relative = 1e-14); // the local day has 3600 s
     assert_eq!(bank.limits, LevelLimits::default());
 
-    let [pump, stage] = plan.switches.as_slice() else { panic!("two switches") };
-    assert_eq!((pump.watch, pump.start_at, pump.stop_at), (Watched::Store(StoreId(0)), 640.0, 160.0));
-    assert_eq!((pump.runs.as_slice(), pump.on), ([Gated::Unit(UnitId(0))].as_slice(), false));
-    assert_eq!((stage.watch, stage.start_at, stage.stop_at), (Watched::Store(StoreId(1)), 14e6, 28e6));
-    assert_eq!(stage.runs, [Gated::Unit(UnitId(1)), Gated::Supply(SupplyId(0))]);
+    let [stage, pump] = plan.switches.as_slice() else { panic!("two switches") };
+    assert_eq!((pump.watch, pump.start_at, pump.stop_at), (Watched::Store(StoreId(1)), 640.0, 160.0));
+    assert_eq!((pump.runs.as_slice(), pump.on), ([Gated::Unit(UnitId(1))].as_slice(), false));
+    assert_eq!((stage.watch, stage.start_at, stage.stop_at), (Watched::Store(StoreId(0)), 14e6, 28e6));
+    assert_eq!(stage.runs, [Gated::Unit(UnitId(0)), Gated::Supply(SupplyId(1))]);
     assert!(stage.on);
 
-    let seep = plan.supplies[0].pattern.as_ref().unwrap();
+    let seep = plan.supplies[1].pattern.as_ref().unwrap();
     assert_eq!(seep.start, Start::Underway(secs(300.0)), "5 of 7 min are over");
     assert_eq!(seep.seasons, Some(Seasons { active: secs(144e3), dormant: secs(90e3), elapsed: secs(36e3) }));
-    assert_eq!(plan.supplies[1].pattern.as_ref().unwrap().start, Start::Underway(secs(150.0)));
+    assert_eq!(plan.supplies[0].pattern.as_ref().unwrap().start, Start::Underway(secs(150.0)));
     let garden = plan.demands[0].pattern.as_ref().unwrap();
     let steps = [Step { length: secs(2400.0), share: 1.5 }, Step { length: secs(1200.0), share: 0.0 }];
     assert_eq!((&garden.course, garden.start), (&Course::Steps(steps.to_vec()), Start::Underway(secs(3000.0))));
     assert_eq!((garden.cycle(), garden.average_share()), (secs(3600.0), 1.0));
 
-    let [west, east] = plan.loops.as_slice() else { panic!("two loops") };
+    let [east, west] = plan.loops.as_slice() else { panic!("two loops") };
     assert_eq!((west.name.as_str(), west.coolant.as_str(), west.holds.si()), ("west", "brine", 420.0));
     assert_eq!((west.charge.si(), west.keep_free.si(), west.expands.si()), (395.0, 20.0, 0.02));
     assert_eq!((west.least.unwrap().si(), east.least.unwrap().si()), (180.0, 600.0));
@@ -92,13 +92,13 @@ fn readings_of_now_take_the_place_of_what_the_plan_says() {
                       "melt": { "now_on": false, "next_change_in": "4 min" },
                       "garden": { "elapsed": "60 min" } } } })))
     .unwrap();
-    assert_eq!((plan.stores[0].level, plan.stores[1].level), (80.0, 8e6));
-    assert!(plan.switches[0].on && !plan.switches[1].on);
+    assert_eq!((plan.stores[0].level, plan.stores[1].level), (8e6, 80.0));
+    assert!(!plan.switches[0].on && plan.switches[1].on);
     let start = |pattern: &Option<Pattern>| pattern.as_ref().unwrap().start;
-    assert_eq!(start(&plan.supplies[0].pattern), Start::Underway(secs(840.0)));
-    assert_eq!(plan.supplies[0].pattern.as_ref().unwrap().seasons.unwrap().elapsed, Time::ZERO);
+    assert_eq!(start(&plan.supplies[1].pattern), Start::Underway(secs(840.0)));
+    assert_eq!(plan.supplies[1].pattern.as_ref().unwrap().seasons.unwrap().elapsed, Time::ZERO);
     assert_eq!(
-        start(&plan.supplies[1].pattern),
+        start(&plan.supplies[0].pattern),
         Start::At(secs(240.0)),
         "longer than any pause: before the first pulse"
     );

@@ -47,6 +47,13 @@ pub fn figure_name(at: &Pointer) -> String {
     words.join(" ")
 }
 
+/// A sum whose nothing is 0 and not −0, the same to the last bit in whatever order the numbers come.
+pub fn sum(numbers: impl IntoIterator<Item = f64>) -> f64 {
+    let mut numbers: Vec<f64> = numbers.into_iter().collect();
+    numbers.sort_by(f64::total_cmp);
+    numbers.into_iter().fold(0.0, |sum, number| sum + number)
+}
+
 #[cfg(test)]
 mod tests {
     use super::{figure_name, figure_text};

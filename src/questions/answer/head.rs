@@ -103,7 +103,8 @@ pub struct HeadMeans {
 impl HeadMeans {
     /// Where one plan is asked.
     pub const USUAL: Self = Self {
-        answer: "The answer to the question. All maps are in the plan's order; a field that does not apply is absent.",
+        answer: "The answer to the question. Sections are in the order of the document, which changes no figure; a field that does not \
+                 apply is absent.",
         of: None,
         verdict: "How the plan turns out.",
         say: "The answer in one line of at most 400 bytes.",

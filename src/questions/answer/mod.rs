@@ -19,7 +19,7 @@ use serde::Serialize;
 
 pub(crate) use allowance::{counted, limited};
 pub(crate) use code::codes;
-pub use figure::{figure_name, figure_text};
+pub use figure::{figure_name, figure_text, sum};
 pub use found::{Code, MOST_FINDINGS, finding, heaviest_first};
 pub use head::{Answer, Figures, HeadMeans};
 pub use named::{Name, Named};

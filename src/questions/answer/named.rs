@@ -1,4 +1,4 @@
-//! Names and what stands under them, in the plan's order.
+//! Names and what stands under them, in the order of the document.
 
 use std::fmt;
 use std::ops::Deref;
@@ -7,7 +7,7 @@ use std::sync::Arc;
 use serde::ser::{Serialize, SerializeMap, Serializer};
 
 /// A name of the author's, shared by every place of an answer that says it.
-#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Name(Arc<str>);
 
 impl From<&str> for Name {
@@ -35,8 +35,8 @@ impl Serialize for Name {
     }
 }
 
-/// A JSON object whose keys are names of the plan, in the plan's order. The names are unique because they are in the plan;
-/// so a list will do, which costs no hashing.
+/// A JSON object whose keys are names of the plan, in the order of the document. The names are unique because they are in the
+/// plan; so a list will do, which costs no hashing.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Named<T>(Vec<(Name, T)>);
 
@@ -62,6 +62,14 @@ impl<T> Named<T> {
     /// All entries in order.
     pub fn iter(&self) -> std::slice::Iter<'_, (Name, T)> {
         self.0.iter()
+    }
+
+    /// All entries in the order of names: what is said of them must not depend on the order of the document.
+    #[must_use]
+    pub fn by_name(&self) -> Vec<&(Name, T)> {
+        let mut entries: Vec<&(Name, T)> = self.0.iter().collect();
+        entries.sort_unstable_by(|one, other| one.0.cmp(&other.0));
+        entries
     }
 
     /// How many.

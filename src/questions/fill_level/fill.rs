@@ -7,7 +7,7 @@ use super::figures::{
 };
 use crate::course::outlook;
 use crate::heat::{LimitOf, thinned};
-use crate::plan::{Carried, Flow, StoreId, Watched, When};
+use crate::plan::{Carried, Flow, StoreId, Watched, When, in_order};
 use crate::questions::answer::{Name, Named};
 use crate::rehearsal::sizing::Sizing;
 use crate::rehearsal::{Event, MOST_POINTS, Settled, StoreRecord, Turn, What};
@@ -59,9 +59,9 @@ impl<'c, 'p> Source<'c, 'p> {
     }
 
     pub fn stores(&self) -> Named<StoreFigures> {
-        (0..self.case.plan.stores.len())
-            .map(|at| (self.case.plan.stores[at].name.as_str().into(), self.store(at)))
-            .collect()
+        let plan = self.case.plan;
+        let of = |(at, store): (usize, &crate::plan::Store)| (store.name.as_str().into(), self.store(at));
+        in_order(&plan.listed.stores, &plan.stores).map(of).collect()
     }
 
     fn store(&self, at: usize) -> StoreFigures {
@@ -176,7 +176,7 @@ impl<'c, 'p> Source<'c, 'p> {
             };
             (switch.name.as_str().into(), figures)
         };
-        case.plan.switches.iter().enumerate().map(of).collect()
+        in_order(&case.plan.listed.switches, &case.plan.switches).map(of).collect()
     }
 
     pub fn supplies(&self) -> Named<IntakeFigures> {
@@ -209,7 +209,7 @@ impl<'c, 'p> Source<'c, 'p> {
             };
             (supply.name.as_str().into(), figures)
         };
-        case.plan.supplies.iter().enumerate().map(of).collect()
+        in_order(&case.plan.listed.supplies, &case.plan.supplies).map(of).collect()
     }
 
     pub fn demands(&self) -> Named<ServiceFigures> {
@@ -234,7 +234,7 @@ impl<'c, 'p> Source<'c, 'p> {
             };
             (demand.name.as_str().into(), figures)
         };
-        case.plan.demands.iter().enumerate().map(of).collect()
+        in_order(&case.plan.listed.demands, &case.plan.demands).map(of).collect()
     }
 
     pub fn units(&self) -> Named<DutyFigures> {
@@ -263,11 +263,12 @@ impl<'c, 'p> Source<'c, 'p> {
             };
             (unit.name.as_str().into(), figures)
         };
-        case.plan.units.iter().enumerate().map(of).collect()
+        in_order(&case.plan.listed.units, &case.plan.units).map(of).collect()
     }
 
     pub fn loops(&self) -> Named<LoopFigures> {
-        let of = |(closed, window): (&crate::plan::Loop, &Window)| {
+        let of = |(at, closed): (usize, &crate::plan::Loop)| {
+            let window = &self.case.windows[at];
             let Window { charge, least, most } = *window;
             let figures = LoopFigures {
                 charge_kg: charge,
@@ -278,7 +279,7 @@ impl<'c, 'p> Source<'c, 'p> {
             };
             (closed.name.as_str().into(), figures)
         };
-        self.case.plan.loops.iter().zip(&self.case.windows).map(of).collect()
+        in_order(&self.case.plan.listed.loops, &self.case.plan.loops).map(of).collect()
     }
 
     pub fn events(&self) -> Vec<EventFigures> {

@@ -35,7 +35,8 @@ pub use findings::FindingCode;
 /// The answer to the question.
 pub type FillLevel = Answer<LevelFigures>;
 
-/// Its figures. All maps are in the plan's order; a field that does not apply is absent; `null` is never within the horizon.
+/// Its figures. Sections are in the order of the document, which changes no figure; a field that does not apply is absent; `null`
+/// is never within the horizon.
 /// Amounts are in kg, on the header `power` in J.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema), schema(as = FillLevel))]
@@ -87,8 +88,8 @@ impl Figures for LevelFigures {
         "Over time: when stores run dry or overflow, who goes short, how often switches act, how big a store must be.";
 
     const HEAD: HeadMeans = HeadMeans {
-        answer: "The answer to the question. All maps are in the plan's order; a field that does not apply is absent; `null` is \
-            never within\nthe horizon. Amounts are in kg, on the header `power` in J.",
+        answer: "The answer to the question. Sections are in the order of the document, which changes no figure; a field \
+            that does not apply is absent; `null` is never within the horizon. Amounts are in kg, on the header `power` in J.",
         say: "The answer in one line of at most 400 bytes: the soonest trouble and when.",
         findings: "What was found, the heaviest first, and of one weight the soonest.",
         ..HeadMeans::USUAL

@@ -1,6 +1,6 @@
 //! From the balance to the figures.
 
-use indexmap::IndexMap;
+use std::collections::BTreeMap;
 
 use super::figures::{
     AimFigures, BindingFigures, DemandFigures, HeaderFigures, MakeReached, MostReached, OutletFigures, PowerFigures,
@@ -8,7 +8,7 @@ use super::figures::{
 };
 use super::network::{Network, rate_on};
 use crate::balance::{Balance, Limit};
-use crate::plan::{Aim, Carried, Count, HeaderId, Plan, UnitId, When, pointer};
+use crate::plan::{Aim, Carried, Count, HeaderId, Plan, UnitId, When, in_order, pointer};
 use crate::quantity::number;
 use crate::questions::answer::{Name, Named, quoted};
 
@@ -84,7 +84,7 @@ impl<'a> Source<'a> {
             };
             (unit.name.as_str().into(), figures)
         };
-        self.plan.units.iter().enumerate().map(of).collect()
+        in_order(&self.plan.listed.units, &self.plan.units).map(of).collect()
     }
 
     pub fn headers(&self) -> Named<HeaderFigures> {
@@ -104,7 +104,7 @@ impl<'a> Source<'a> {
             };
             (header.carries == Carried::Matter).then(|| (self.names[at].clone(), figures))
         };
-        self.plan.headers.iter().enumerate().filter_map(of).collect()
+        in_order(&self.plan.listed.headers, &self.plan.headers).filter_map(of).collect()
     }
 
     pub fn power(&self) -> Option<PowerFigures> {
@@ -149,7 +149,7 @@ impl<'a> Source<'a> {
             };
             (supply.name.as_str().into(), figures)
         };
-        self.plan.supplies.iter().enumerate().map(of).collect()
+        in_order(&self.plan.listed.supplies, &self.plan.supplies).map(of).collect()
     }
 
     pub fn demands(&self) -> Named<DemandFigures> {
@@ -168,7 +168,7 @@ impl<'a> Source<'a> {
             };
             (demand.name.as_str().into(), figures)
         };
-        self.plan.demands.iter().enumerate().map(of).collect()
+        in_order(&self.plan.listed.demands, &self.plan.demands).map(of).collect()
     }
 
     pub fn outlets(&self) -> Named<OutletFigures> {
@@ -178,7 +178,7 @@ impl<'a> Source<'a> {
             let utilisation_share = outlet.limit.and_then(|limit| ratio(let_out, limit));
             (self.names[outlet.header.0].clone(), OutletFigures { let_out_kg_s, let_out_w, utilisation_share })
         };
-        self.plan.outlets.iter().enumerate().map(of).collect()
+        in_order(&self.plan.listed.outlets, &self.plan.outlets).map(of).collect()
     }
 
     pub fn aim(&self) -> Option<AimFigures> {
@@ -221,9 +221,9 @@ impl<'a> Source<'a> {
         asked.then_some(figures)
     }
 
-    /// Material by material, in the order in which units first name them.
+    /// Material by material, by name.
     pub fn bill(&self) -> Named<f64> {
-        let mut bill: IndexMap<&str, f64> = IndexMap::new();
+        let mut bill: BTreeMap<&str, f64> = BTreeMap::new();
         for (unit, run) in self.plan.units.iter().zip(&self.balance.units) {
             for (material, mass) in &unit.build {
                 *bill.entry(material).or_default() += mass.si() * f64::from(run.count);

@@ -38,7 +38,7 @@ pub use working::MOST_LINES;
 /// The answer to the question.
 pub type FlowBalance = Answer<FlowFigures>;
 
-/// Its figures. All maps are in the plan's order; a field that does not apply is absent.
+/// Its figures. Sections are in the order of the document, which changes no figure; a field that does not apply is absent.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema), schema(as = FlowBalance))]
 pub struct FlowFigures {

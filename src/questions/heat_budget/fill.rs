@@ -6,8 +6,8 @@ use super::figures::{
 use super::reckon::{First, Reckoned};
 use crate::heat::network::Side;
 use crate::heat::{Curve, LimitOf, Steady, thinned};
-use crate::plan::{Cooler, Plan, ZoneId, pointer};
-use crate::questions::answer::{Name, Named};
+use crate::plan::{Cooler, Plan, ZoneId, in_order, pointer};
+use crate::questions::answer::{Name, Named, sum};
 use crate::questions::coupled::tightest_limit;
 
 /// How far above the least set point the advised one lies, K.
@@ -71,7 +71,7 @@ pub(super) fn ledger(plan: &Plan, reckoned: &Reckoned, zone: usize) -> Vec<(Stri
 
 pub(super) fn zones(plan: &Plan, reckoned: &Reckoned) -> Named<ZoneFigures> {
     let accounts = &reckoned.rehearsal.accounts;
-    let figures = plan.zones.iter().enumerate().map(|(at, zone)| {
+    let figures = in_order(&plan.listed.zones, &plan.zones).map(|(at, zone)| {
         let ledger = ledger(plan, reckoned, at);
         let rests = reckoned.at_rest().is_some();
         let sum = |sign: f64| ledger.iter().map(|(_, watts)| (sign * watts).max(0.0)).sum::<f64>();
@@ -109,7 +109,7 @@ pub(super) fn advised(least: Option<f64>, greatest: Option<f64>) -> Option<f64> 
 }
 
 pub(super) fn coolers(plan: &Plan, reckoned: &Reckoned) -> Named<CoolerFigures> {
-    let figures = plan.coolers.iter().enumerate().map(|(at, cooler)| {
+    let figures = in_order(&plan.listed.coolers, &plan.coolers).map(|(at, cooler)| {
         let flow = reckoned.assembly.coolers[at];
         let running = reckoned.at_rest().map(|rest| rest.running[flow]);
         let count = reckoned.coolers[at].count;
@@ -133,7 +133,7 @@ pub(super) fn coolers(plan: &Plan, reckoned: &Reckoned) -> Named<CoolerFigures> 
 }
 
 pub(super) fn turbines(plan: &Plan, reckoned: &Reckoned) -> Named<TurbineFigures> {
-    let figures = plan.turbines.iter().enumerate().map(|(at, turbine)| {
+    let figures = in_order(&plan.listed.turbines, &plan.turbines).map(|(at, turbine)| {
         let flow = reckoned.assembly.turbines[at];
         let rest = reckoned.at_rest().map(|rest| (rest.running[flow], rest.temperatures_c[turbine.zone.0]));
         let count = reckoned.turbines[at].count;
@@ -159,8 +159,8 @@ pub(super) fn power(coolers: &Named<CoolerFigures>, turbines: &Named<TurbineFigu
     if coolers.is_empty() && turbines.is_empty() {
         return None;
     }
-    let drawn_w = coolers.iter().map(|(_, cooler)| cooler.draws_w).sum::<Option<f64>>()?;
-    let generated_w = turbines.iter().map(|(_, turbine)| turbine.generates_w).sum::<Option<f64>>()?;
+    let drawn_w = sum(coolers.iter().map(|(_, cooler)| cooler.draws_w).collect::<Option<Vec<f64>>>()?);
+    let generated_w = sum(turbines.iter().map(|(_, turbine)| turbine.generates_w).collect::<Option<Vec<f64>>>()?);
     Some(HeatPower { generated_w, drawn_w, net_w: generated_w - drawn_w })
 }
 
@@ -183,7 +183,8 @@ pub(super) fn cooling_stops(plan: &Plan, first: First) -> CoolingStops {
 }
 
 pub(super) fn ballast(plan: &Plan, reckoned: &Reckoned) -> Named<BallastFigures> {
-    let figures = reckoned.ballast.iter().map(|ballast| {
+    let figures = plan.listed.zones.iter().filter_map(|&at| {
+        let ballast = reckoned.ballast.iter().find(|ballast| ballast.zone == at)?;
         let figures = BallastFigures {
             present_kg: ballast.present_kg,
             least_kg: ballast.least_kg,
@@ -192,7 +193,7 @@ pub(super) fn ballast(plan: &Plan, reckoned: &Reckoned) -> Named<BallastFigures>
             trough_c: ballast.cycle.map(|(_, trough, _)| trough),
             period_s: ballast.cycle.map(|(.., period)| period),
         };
-        (Name::from(plan.zones[ballast.zone].name.as_str()), figures)
+        Some((Name::from(plan.zones[at].name.as_str()), figures))
     });
     figures.collect()
 }
@@ -202,7 +203,10 @@ const STRETCHES: usize = 330;
 
 pub(super) fn course(plan: &Plan, reckoned: &Reckoned) -> Course {
     let thin = |curve: &Curve| thinned(curve, STRETCHES).into_iter().map(|at| curve[at]).collect();
-    Course { day_s: plan.day.si(), zones: reckoned.rehearsal.curves.iter().map(thin).collect() }
+    Course {
+        day_s: plan.day.si(),
+        zones: plan.listed.zones.iter().map(|&at| thin(&reckoned.rehearsal.curves[at])).collect(),
+    }
 }
 
 /// The zone of a cooler, turbine or machine by name.

@@ -29,7 +29,7 @@ pub use working::MOST_HEAT_LINES;
 /// The answer to the question.
 pub type HeatBudget = Answer<HeatFigures>;
 
-/// Its figures. All maps are in the plan's order; a field that does not apply is absent.
+/// Its figures. Sections are in the order of the document, which changes no figure; a field that does not apply is absent.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema), schema(as = HeatBudget))]
 pub struct HeatFigures {

@@ -34,7 +34,8 @@ fn summary(heat: &HeatFigures) -> String {
     let mut parts = Vec::new();
     let zones: Vec<String> = heat
         .zones
-        .iter()
+        .by_name()
+        .into_iter()
         .filter_map(|(name, zone)| Some(format!("{} settles at {}", short(name), celsius(zone.settles_at_c?))))
         .take(MOST_NAMED)
         .collect();
@@ -45,14 +46,14 @@ fn summary(heat: &HeatFigures) -> String {
     } else {
         zones.join(", ")
     });
-    for (name, cooler) in heat.coolers.iter().take(MOST_NAMED) {
+    for (name, cooler) in heat.coolers.by_name().into_iter().take(MOST_NAMED) {
         let share = cooler
             .running_share
             .map_or_else(String::new, |share| format!(" running {} of the time", print_si::<dimension::Share>(share)));
         let needed = cooler.needed.map_or_else(String::new, |needed| format!(" ({} needed)", number(needed)));
         parts.push(format!("{} × {}{needed}{share}", cooler.count, short(name)));
     }
-    for (name, turbine) in heat.turbines.iter().take(MOST_NAMED) {
+    for (name, turbine) in heat.turbines.by_name().into_iter().take(MOST_NAMED) {
         let needed = turbine.needed.map_or_else(String::new, |needed| format!(" ({} needed)", number(needed)));
         let makes =
             turbine.generates_w.map_or_else(String::new, |w| format!(" making {}", print_si::<dimension::Power>(w)));
@@ -69,11 +70,11 @@ fn summary(heat: &HeatFigures) -> String {
 
 /// The smallest difference between a temperature and what it must not pass.
 fn tightest(heat: &HeatFigures) -> Option<(String, f64)> {
-    let zones = heat.zones.iter().filter_map(|(name, zone)| {
+    let zones = heat.zones.by_name().into_iter().filter_map(|(name, zone)| {
         let hottest = zone.settles_at_c.map_or(zone.greatest_c, |at| at.max(zone.greatest_c));
         Some((format!("{} below its limit", quoted(name)), zone.limit_c? - hottest))
     });
-    let coolers = heat.coolers.iter().filter_map(|(name, cooler)| {
+    let coolers = heat.coolers.by_name().into_iter().filter_map(|(name, cooler)| {
         let freezing = cooler.set_point_least_c? - cooler.drop_k;
         Some((format!("the coolant of {} above freezing", quoted(name)), cooler.coldest_c? - freezing))
     });

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::{PlanFigures, PlanFinding};
 use crate::plan::inquiry::Better;
-use crate::questions::answer::Weight;
+use crate::questions::answer::{Weight, sum};
 use crate::questions::fill_level::{LevelFigures, Moment};
 use crate::questions::flow_balance::FlowFigures;
 use crate::questions::heat_budget::HeatFigures;
@@ -141,13 +141,6 @@ fn greatest(numbers: impl Iterator<Item = f64>) -> Option<f64> {
     numbers.max_by(f64::total_cmp)
 }
 
-/// A sum whose nothing is 0 and not −0, the same to the last bit in whatever order the numbers come.
-fn sum(numbers: impl Iterator<Item = f64>) -> f64 {
-    let mut numbers: Vec<f64> = numbers.collect();
-    numbers.sort_by(f64::total_cmp);
-    numbers.into_iter().fold(0.0, |sum, number| sum + number)
-}
-
 impl KeyFigures {
     /// The table of sections that stand, and of what was found.
     pub(super) fn of(reckoned: &PlanFigures, findings: &[PlanFinding]) -> Self {
@@ -219,7 +212,7 @@ impl KeyFigures {
         }));
         self.greatest_level_share =
             greatest(fill.stores.iter().filter_map(|(_, store)| share(store.greatest_kg, store.capacity_kg)));
-        let total = |numbers: Vec<f64>| (!numbers.is_empty()).then(|| sum(numbers.into_iter()));
+        let total = |numbers: Vec<f64>| (!numbers.is_empty()).then(|| sum(numbers));
         self.unserved_kg = total(fill.demands.iter().filter_map(|(_, demand)| demand.unserved_kg).collect());
         self.unserved_j = total(fill.demands.iter().filter_map(|(_, demand)| demand.unserved_j).collect());
         self.lost_kg = total(fill.supplies.iter().filter_map(|(_, supply)| supply.lost_kg).collect());

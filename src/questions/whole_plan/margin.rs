@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::PlanFigures;
-use crate::plan::{Aim, Carried, Plan, When, pointer};
+use crate::plan::{Aim, Carried, Plan, When, in_order, pointer};
 use crate::quantity::{percent, tenths};
 use crate::questions::answer::short;
 
@@ -26,17 +26,20 @@ pub struct Margin {
     pub say: String,
 }
 
-/// What comes closest to its limit; the first of equals.
+/// What comes closest to its limit; of equals the first by its pointer.
 pub(super) fn tightest(plan: &Plan, reckoned: &PlanFigures) -> Option<Margin> {
     let mut all = Vec::new();
     flows(plan, reckoned, &mut all);
     levels(plan, reckoned, &mut all);
     temperatures(plan, reckoned, &mut all);
-    all.into_iter().min_by(|one, other| one.margin_share.total_cmp(&other.margin_share))
+    all.into_iter()
+        .min_by(|one, other| one.margin_share.total_cmp(&other.margin_share).then_with(|| one.at.cmp(&other.at)))
 }
 
 fn flows(plan: &Plan, reckoned: &PlanFigures, all: &mut Vec<Margin>) {
-    for ((name, figures), supply) in reckoned.flow.supplies.iter().zip(&plan.supplies) {
+    for ((name, figures), (_, supply)) in
+        reckoned.flow.supplies.iter().zip(in_order(&plan.listed.supplies, &plan.supplies))
+    {
         // An aim of the most uses all there is.
         let all_used = matches!(plan.aim, Aim::Most(_));
         // A spring gives all it has, wanted or not; where another stands by, one may be used in full.
@@ -83,7 +86,7 @@ fn flows(plan: &Plan, reckoned: &PlanFigures, all: &mut Vec<Margin>) {
 
 fn levels(plan: &Plan, reckoned: &PlanFigures, all: &mut Vec<Margin>) {
     let Some(fill) = &reckoned.fill else { return };
-    for ((name, figures), store) in fill.stores.iter().zip(&plan.stores) {
+    for ((name, figures), (_, store)) in fill.stores.iter().zip(in_order(&plan.listed.stores, &plan.stores)) {
         let Some(least) = figures.least_kg.or(figures.least_j) else { continue };
         let limits = &store.limits;
         let low = limits.low.or(limits.low_low).unwrap_or(0.0);
@@ -113,7 +116,7 @@ fn levels(plan: &Plan, reckoned: &PlanFigures, all: &mut Vec<Margin>) {
 
 fn temperatures(plan: &Plan, reckoned: &PlanFigures, all: &mut Vec<Margin>) {
     let Some(heat) = &reckoned.heat else { return };
-    for ((name, figures), zone) in heat.zones.iter().zip(&plan.zones) {
+    for ((name, figures), (_, zone)) in heat.zones.iter().zip(in_order(&plan.listed.zones, &plan.zones)) {
         let hottest = figures.hottest_c();
         if let (Some(limit), Some(ambient)) = (zone.limit_c, plan.ambient_c)
             && limit > ambient

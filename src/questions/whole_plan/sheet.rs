@@ -17,7 +17,7 @@ use crate::questions::heat_budget::{
     BallastFigures, CoolerFigures, CoolingStops, HeatPower, Rest, TurbineFigures, ZoneFigures,
 };
 
-/// All maps are in the plan's order; a field that does not apply is absent.
+/// Sections are in the order of the document, which changes no figure; a field that does not apply is absent.
 #[derive(Serialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 struct Sheet<'a> {

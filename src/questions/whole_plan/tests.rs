@@ -238,30 +238,3 @@ fn machines_that_do_not_fit_are_told_with_the_width_that_would_do() {
         Some("row lower: 2 × 1 wall + 4 access + 8 × 3 (kiln) = 30 of 30 cells")
     );
 }
-
-#[test]
-fn the_order_of_the_document_decides_nothing() {
-    fn reversed(value: &Value) -> Value {
-        match value {
-            Value::Object(map) => map.iter().rev().map(|(name, value)| (name.clone(), reversed(value))).collect(),
-            // A list has an order that means something.
-            Value::Array(list) => Value::Array(list.iter().map(reversed).collect()),
-            other => other.clone(),
-        }
-    }
-    for (path, document) in examples() {
-        let (one, other) = (ask(&document), ask(&reversed(&document)));
-        assert_eq!(one.verdict, other.verdict, "{path}");
-        let table = |answer: &WholePlan| serde_json::to_value(&answer.figures.key_figures).expect("JSON");
-        let (one, other) = (table(&one), table(&other));
-        let (one, other) = (one.as_object().expect("a table"), other.as_object().expect("a table"));
-        assert_eq!(one.len(), other.len(), "{path}");
-        for (name, figure) in one {
-            match (figure.as_f64(), other[name].as_f64()) {
-                // A moment balanced as several headers at once may come out otherwise in its last bit.
-                (Some(one), Some(other)) => approx::assert_relative_eq!(one, other, max_relative = 1e-13),
-                _ => assert_eq!(*figure, other[name], "{path}: {name}"),
-            }
-        }
-    }
-}

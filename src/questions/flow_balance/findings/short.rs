@@ -2,7 +2,7 @@
 
 use super::{FindingCode, Search, finding, remedy};
 use crate::balance::{Limit, Outcome};
-use crate::plan::{Aim, Carried, Count, HeaderId, UnitId, pointer};
+use crate::plan::{Aim, Carried, Count, Demand, HeaderId, UnitId, pointer};
 use crate::quantity::{likeness, number, percent};
 use crate::questions::answer::{Code, Finding, Remedy, Weight, merge, nest, quoted};
 use crate::questions::flow_balance::fill::run_targets;
@@ -99,11 +99,13 @@ impl Search<'_> {
     fn demands(&mut self) {
         let plan = self.plan;
         let is_valued = |header: HeaderId| matches!(&plan.aim, Aim::Most(values) if values.iter().any(|value| value.header == header));
-        for (demand, &served) in plan.demands.iter().zip(&self.balance.served) {
+        let missing = |(demand, served): (&Demand, f64)| demand.average_rate() - served;
+        let mut short: Vec<(&Demand, f64)> = plan.demands.iter().zip(self.balance.served.iter().copied()).collect();
+        short.retain(|&of| missing(of) > SHORT * of.0.average_rate() && !is_valued(of.0.header));
+        // The first rank first, and of one rank who lacks most.
+        short.sort_by(|&one, &other| one.0.rank.cmp(&other.0.rank).then(missing(other).total_cmp(&missing(one))));
+        for (demand, served) in short {
             let missing = demand.average_rate() - served;
-            if missing <= SHORT * demand.average_rate() || is_valued(demand.header) {
-                continue;
-            }
             let header = plan.header(demand.header);
             let say = format!(
                 "short {} of {}: demand {} of rank {} is cut by {}",
