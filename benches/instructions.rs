@@ -33,7 +33,7 @@ type Once = Box<dyn FnMut()>;
 /// A name, and how to make ready for it.
 type Case = (&'static str, fn() -> Once);
 
-const CASES: [Case; 12] = [
+const CASES: [Case; 13] = [
     ("bare JSON, 30 units", || {
         let text = stages::plan();
         Box::new(move || {
@@ -66,6 +66,12 @@ const CASES: [Case; 12] = [
         serve(move || {
             let request = Request::post("/v1/flow-balance").header(CONTENT_TYPE, "application/json");
             request.body(Body::from(text.clone())).expect("a request")
+        })
+    }),
+    ("request, heat budget", || {
+        serve(|| {
+            let request = Request::post("/v1/heat-budget").header(CONTENT_TYPE, "application/json");
+            request.body(Body::from(include_str!("../examples/plans/cooled-hall.json"))).expect("a request")
         })
     }),
     ("request, sum as text", || serve(|| Request::get(SUM).body(Body::empty()).expect("a request"))),

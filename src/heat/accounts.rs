@@ -208,6 +208,13 @@ impl Accounts {
         }
     }
 
+    /// All extremes begin at these temperatures and time zero.
+    pub(super) fn begin_extremes(&mut self, temperatures: &[f64]) {
+        self.begin_cycle(temperatures, 0.0);
+        self.least.clone_from_slice(&self.least_lately);
+        self.greatest.clone_from_slice(&self.greatest_lately);
+    }
+
     /// Extremes of a new cycle begin here.
     pub(super) fn begin_cycle(&mut self, temperatures: &[f64], now: f64) {
         for (zone, t) in temperatures.iter().enumerate() {

@@ -1,12 +1,14 @@
 //! Heat into zones as it depends on temperatures: rows of W and W/K, with zones that are held at a temperature taken out.
 
 use super::ladder::Square;
+use super::row::{Row, Terms};
+use smallvec::smallvec;
 
 /// constant + Σ weight·T over zones.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Affine {
     pub constant: f64,
-    pub weights: Vec<(usize, f64)>,
+    pub weights: Terms,
 }
 
 impl Affine {
@@ -29,19 +31,19 @@ impl Affine {
 pub(super) struct Held {
     pub zone: usize,
     /// W into each zone when it runs all the time less when it does not.
-    pub swing: Vec<(usize, f64)>,
+    pub swing: Terms,
 }
 
 /// Heat into every zone.
 #[derive(Clone, Debug)]
 pub(super) struct Heats {
-    pub constant: Vec<f64>,
+    pub constant: Row,
     pub per_kelvin: Square,
 }
 
 impl Heats {
     pub fn none(zones: usize) -> Self {
-        Self { constant: vec![0.0; zones], per_kelvin: Square::zero(zones) }
+        Self { constant: smallvec![0.0; zones], per_kelvin: Square::zero(zones) }
     }
 
     pub fn add(&mut self, into: usize, constant: f64, of: Option<(usize, f64)>) {
@@ -68,7 +70,7 @@ impl Heats {
     /// The row of a zone with fixed temperatures put in.
     pub fn row(&self, zone: usize, free: &[bool], temperatures: &[f64]) -> Affine {
         let size = self.per_kelvin.size;
-        let mut row = Affine { constant: self.constant[zone], weights: Vec::new() };
+        let mut row = Affine { constant: self.constant[zone], weights: Terms::new() };
         for (other, slope) in self.per_kelvin.entries[zone * size..(zone + 1) * size].iter().enumerate() {
             if *slope == 0.0 {
             } else if free[other] {
@@ -85,7 +87,7 @@ impl Heats {
     pub fn shares(&self, held: &[Held], free: &[bool], temperatures: &[f64]) -> Option<Vec<Affine>> {
         // Rows: Σ swing(other → zone)·share(other) = −heat into zone; eliminated with the free temperatures on the right.
         let count = held.len();
-        let mut left = vec![0.0; count * count];
+        let mut left: Row = smallvec![0.0; count * count];
         let mut right: Vec<Affine> = Vec::with_capacity(count);
         for (row, held_zone) in held.iter().enumerate() {
             for (column, other) in held.iter().enumerate() {

@@ -5,6 +5,7 @@
 //! looks again. Near a crossing M·τ² vanishes and the step is Newton's, from the safe side: it converges quadratically.
 
 use super::ladder::Run;
+use super::row::{Row, Terms};
 
 /// What a curve does at a moment.
 #[derive(Clone, Copy, Debug)]
@@ -84,11 +85,11 @@ impl Crossing {
 #[derive(Clone, Debug)]
 pub(super) enum Curve<'s> {
     /// f = start + Σ rate·φ(λ, t), φ(λ, t) = (e^λt − 1)/λ.
-    Exponentials { start: f64, rates: Vec<f64>, decays: &'s [f64] },
+    Exponentials { start: f64, rates: Row, decays: &'s [f64] },
     /// f = start + slope·t + Σ rate·ψ(λ, t), ψ(λ, t) = (φ(λ, t) − t)/λ: the integral of exponentials.
-    Gathered { start: f64, slope: f64, rates: Vec<f64>, decays: &'s [f64] },
+    Gathered { start: f64, slope: f64, rates: Row, decays: &'s [f64] },
     /// f = start + Σ weight·(T(t) − T(0)), or its integral over time plus slope·t.
-    Stepped { start: f64, slope: Option<f64>, weights: Vec<(usize, f64)>, run: Run<'s> },
+    Stepped { start: f64, slope: Option<f64>, weights: Terms, run: Run<'s> },
 }
 
 /// φ(λ, t) = (e^λt − 1)/λ, t where λ is 0: the integral of e^λt.
@@ -274,7 +275,7 @@ mod tests {
             start in -1.0_f64..40.0,
         ) {
             let decays: Vec<f64> = terms.iter().map(|(_, x)| if *x > 0.0 { 0.0 } else { -(10_f64.powf(*x)) }).collect();
-            let rates: Vec<f64> = terms.iter().map(|(rate, _)| *rate).collect();
+            let rates: Row = terms.iter().map(|(rate, _)| *rate).collect();
             let curve = Curve::Exponentials { start, rates, decays: &decays };
             let until = 200.0;
             let found = curve.first_down(until, 1e-13);
@@ -294,10 +295,10 @@ mod tests {
     fn a_curve_that_only_just_touches_is_found() {
         // (x − ½)² with x = e^-t, whose only zero is double: x² − x + ¼.
         let decays = [-1.0, -2.0];
-        let curve = Curve::Exponentials { start: 0.25, rates: vec![1.0, -2.0], decays: &decays };
+        let curve = Curve::Exponentials { start: 0.25, rates: Row::from_slice(&[1.0, -2.0]), decays: &decays };
         let found = curve.first_down(10.0, 1e-15).expect("it touches");
         approx::assert_abs_diff_eq!(found, std::f64::consts::LN_2, epsilon = 1e-7);
-        let above = Curve::Exponentials { start: 0.25 + 1e-12, rates: vec![1.0, -2.0], decays: &decays };
+        let above = Curve::Exponentials { start: 0.25 + 1e-12, rates: Row::from_slice(&[1.0, -2.0]), decays: &decays };
         assert_eq!(above.first_down(10.0, 1e-15), None);
     }
 }

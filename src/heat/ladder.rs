@@ -4,22 +4,24 @@
 //! from rungs, largest first, and a rest below h by the series.
 
 use nalgebra::DMatrix;
+use smallvec::smallvec;
 
 use super::curve::Look;
+use super::row::{Row, Table};
 
 /// A dense square matrix, row by row.
 #[derive(Clone, Debug)]
 pub(super) struct Square {
     pub size: usize,
-    pub entries: Vec<f64>,
+    pub entries: Table,
 }
 
 impl Square {
     pub fn zero(size: usize) -> Self {
-        Self { size, entries: vec![0.0; size * size] }
+        Self { size, entries: smallvec![0.0; size * size] }
     }
 
-    pub fn times(&self, vector: &[f64]) -> Vec<f64> {
+    pub fn times(&self, vector: &[f64]) -> Row {
         self.entries.chunks_exact(self.size.max(1)).map(|row| dot(row, vector)).collect()
     }
 
@@ -77,7 +79,7 @@ enum Growth {
         /// (−A)⁻¹, s; no entry negative.
         ahead: Square,
         /// w, s.
-        weights: Vec<f64>,
+        weights: Row,
     },
     /// Rows of A sum to no more than nothing: the greatest entry of a vector does not grow.
     Greatest,
@@ -135,10 +137,10 @@ impl Ladder {
     }
 
     /// A run from a rate of change v: (T(t) − T(0), its integral, v(t)).
-    fn walk(&self, rate: &[f64], t: f64) -> (Vec<f64>, Vec<f64>, Vec<f64>) {
-        let mut risen = vec![0.0; rate.len()];
+    fn walk(&self, rate: &[f64], t: f64) -> (Row, Row, Row) {
+        let mut risen: Row = smallvec![0.0; rate.len()];
         let mut gathered = risen.clone();
-        let mut rate = rate.to_vec();
+        let mut rate = Row::from_slice(rate);
         let mut left = t;
         for rung in self.rungs.iter().rev() {
             // A rung may be needed more than once only at the top.
@@ -161,7 +163,7 @@ impl Ladder {
         if left > 0.0 {
             // Σ (A·t)ᵏ/(k + 1)!·v·t and Σ (A·t)ᵏ/(k + 2)!·v·t².
             let mut term = rate.clone();
-            let mut more = vec![0.0; rate.len()];
+            let mut more: Row = smallvec![0.0; rate.len()];
             let mut twice = more.clone();
             let mut after = rate.clone();
             for k in 0..TERMS {
@@ -261,12 +263,12 @@ fn doubled(rung: &Rung) -> Rung {
 pub(super) struct Run<'l> {
     pub ladder: &'l Ladder,
     /// dT/dt at the beginning, K/s.
-    pub rate: Vec<f64>,
+    pub rate: Row,
 }
 
 impl Run<'_> {
     /// (T(t) − T(0), ∫(T − T(0)))
-    pub fn at(&self, t: f64) -> (Vec<f64>, Vec<f64>) {
+    pub fn at(&self, t: f64) -> (Row, Row) {
         let (risen, gathered, _) = self.ladder.walk(&self.rate, t);
         (risen, gathered)
     }

@@ -6,26 +6,32 @@
 //! symmetric when its rows are weighted, which leaves A as it is: heat that goes one way besides a wall, without a circle, such as
 //! a casing that warms the next zone. Otherwise [`Ladder`].
 
+use std::cell::OnceCell;
 use std::rc::Rc;
 
 use nalgebra::{DMatrix, SymmetricEigen};
+use smallvec::smallvec;
 
 use super::curve::{Curve, phi, psi};
 use super::ladder::{Ladder, Run, Square};
+use super::row::{Row, Table, Terms};
 
 /// A mode: what decides how temperatures move, without the heat that comes in.
 #[derive(Clone, Debug)]
 pub(super) struct Linear {
-    capacity: Vec<f64>,
+    capacity: Row,
     conductance: Square,
-    split: Split,
+    /// Found when time passes, which on the way to a state of rest it does not.
+    split: OnceCell<Split>,
+    /// Found on the way to rest.
+    inverse: OnceCell<Option<Square>>,
 }
 
 #[derive(Clone, Debug)]
 enum Split {
     /// λ ≤ 0; `into` takes dT/dt to eigenvectors, `out_of` takes them back.
     Symmetric {
-        decays: Vec<f64>,
+        decays: Row,
         into: Square,
         out_of: Square,
     },
@@ -34,9 +40,69 @@ enum Split {
 
 impl Linear {
     pub fn new(capacity: &[f64], conductance: &Square) -> Self {
-        let split = evening_weights(conductance).and_then(|weights| symmetric_split(capacity, conductance, &weights));
-        let split = split.unwrap_or_else(|| Split::General(Box::new(Ladder::new(capacity, conductance))));
-        Self { capacity: capacity.to_vec(), conductance: conductance.clone(), split }
+        Self {
+            capacity: Row::from_slice(capacity),
+            conductance: conductance.clone(),
+            split: OnceCell::new(),
+            inverse: OnceCell::new(),
+        }
+    }
+
+    fn split(&self) -> &Split {
+        self.split.get_or_init(|| {
+            let Self { capacity, conductance, .. } = self;
+            let weights = evening_weights(conductance);
+            let split = weights.and_then(|weights| symmetric_split(capacity, conductance, &weights));
+            split.unwrap_or_else(|| Split::General(Box::new(Ladder::new(capacity, conductance))))
+        })
+    }
+
+    /// How far it is to the temperatures that stand still, from `start` with heat `heat` (W) into each zone besides: (−K)⁻¹ times
+    /// the heat into each. `None` where zones do not go there straight: one has no way out or heats itself, or some warm while
+    /// others cool.
+    pub fn way_to_rest(&self, start: &[f64], heat: &[f64]) -> Option<Row> {
+        let size = start.len();
+        if size == 0 {
+            return Some(Row::new());
+        }
+        let (mut warms, mut cools) = (false, false);
+        let rows = self.conductance.entries.chunks_exact(size).zip(heat);
+        let into = rows.map(|(row, &heat)| {
+            let parts = row.iter().zip(start).map(|(entry, t)| entry * t);
+            let (sum, size) = parts.fold((heat, heat.abs()), |(sum, size), part| (sum + part, size + part.abs()));
+            warms |= sum > ROUNDING * size;
+            cools |= sum < -ROUNDING * size;
+            sum
+        });
+        let into: Row = into.collect();
+        if warms && cools {
+            return None;
+        }
+        let inverse = self.inverse()?;
+        Some(inverse.times(&into))
+    }
+
+    /// The temperatures x that stand still with heat `heat` (W) into each zone besides, and w = (−K)⁻¹·1: at x + t·w just t W leave
+    /// each zone. `None` where zones do not go there.
+    pub fn rest(&self, heat: &[f64]) -> Option<(Row, Row)> {
+        let inverse = self.inverse()?;
+        let ones: Row = smallvec![1.0; heat.len()];
+        Some((inverse.times(heat), inverse.times(&ones)))
+    }
+
+    /// (−K)⁻¹, where zones go to where they stand still: as heat into a zone never falls as another warms, just where it has no
+    /// negative entry.
+    fn inverse(&self) -> Option<&Square> {
+        let inverse = self.inverse.get_or_init(|| {
+            let size = self.conductance.size;
+            let matrix = DMatrix::from_row_slice(size, size, &self.conductance.entries).map(|entry| -entry);
+            // Column by column, as the library has it: of the transpose, row by row.
+            let entries = Table::from_slice(matrix.transpose().try_inverse()?.as_slice());
+            let greatest = entries.iter().fold(0.0, |most: f64, entry| most.max(entry.abs()));
+            let stands = entries.iter().all(|entry| entry.is_finite() && *entry >= -ROUNDING * greatest);
+            stands.then_some(Square { size, entries })
+        });
+        inverse.as_ref()
     }
 
     /// What follows from temperatures `start` (K or °C) with heat `heat` (W) into each zone besides.
@@ -45,7 +111,7 @@ impl Linear {
         for ((rate, heat), capacity) in rate.iter_mut().zip(heat).zip(&self.capacity) {
             *rate = (*rate + heat) / capacity;
         }
-        let parts = match &self.split {
+        let parts = match self.split() {
             Split::Symmetric { into, out_of, .. } => {
                 let amounts = into.times(&rate);
                 let mut parts = out_of.entries.clone();
@@ -54,21 +120,23 @@ impl Linear {
                 }
                 parts
             }
-            Split::General(_) => Vec::new(),
+            Split::General(_) => Table::new(),
         };
-        Segment { linear: Rc::clone(self), start: start.to_vec(), rate, parts }
+        Segment { linear: Rc::clone(self), start: Row::from_slice(start), rate, parts }
     }
 }
 
+/// A part of a number that rounding may make or take.
+const ROUNDING: f64 = 1e-12;
 /// Weights of rows further apart than this cost digits.
 const WEIGHTS_APART: f64 = 1e4;
 
 /// Positive weights w of rows that make w·K symmetric: wᵢ·Kᵢⱼ = wⱼ·Kⱼᵢ. They go from zone to zone along what joins them; around a
 /// circle they must come back to themselves.
-fn evening_weights(conductance: &Square) -> Option<Vec<f64>> {
+fn evening_weights(conductance: &Square) -> Option<Row> {
     let size = conductance.size;
     let at = |row: usize, column: usize| conductance.entries[row * size + column];
-    let mut weights = vec![0.0_f64; size];
+    let mut weights: Row = smallvec![0.0_f64; size];
     let mut reached = Vec::with_capacity(size);
     for first in 0..size {
         if weights[first] == 0.0 {
@@ -103,9 +171,9 @@ fn symmetric_split(capacity: &[f64], conductance: &Square, weights: &[f64]) -> O
     let size = capacity.len();
     if size == 0 {
         // All zones are held.
-        return Some(Split::Symmetric { decays: Vec::new(), into: Square::zero(0), out_of: Square::zero(0) });
+        return Some(Split::Symmetric { decays: Row::new(), into: Square::zero(0), out_of: Square::zero(0) });
     }
-    let root: Vec<f64> = capacity.iter().zip(weights).map(|(capacity, weight)| (capacity * weight).sqrt()).collect();
+    let root: Row = capacity.iter().zip(weights).map(|(capacity, weight)| (capacity * weight).sqrt()).collect();
     let matrix = DMatrix::from_fn(size, size, |row, column| {
         // Of the two that are the same but for rounding, one.
         let (row, column) = (row.max(column), row.min(column));
@@ -114,7 +182,7 @@ fn symmetric_split(capacity: &[f64], conductance: &Square, weights: &[f64]) -> O
     let eigen = SymmetricEigen::try_new(matrix, f64::EPSILON, 10_000)?;
     let steepest = eigen.eigenvalues.iter().fold(0.0, |most: f64, value| most.max(value.abs()));
     // Zones without a way out have an eigenvalue of nothing, which rounding must not make anything.
-    let decays: Vec<f64> = eigen
+    let decays: Row = eigen
         .eigenvalues
         .iter()
         .map(|value| if *value > -1e-15 * steepest * size as f64 { 0.0 } else { *value })
@@ -138,11 +206,11 @@ fn symmetric_split(capacity: &[f64], conductance: &Square, weights: &[f64]) -> O
 #[derive(Clone, Debug)]
 pub(super) struct Segment {
     linear: Rc<Linear>,
-    pub start: Vec<f64>,
+    pub start: Row,
     /// dT/dt at the beginning, K/s.
-    pub rate: Vec<f64>,
+    pub rate: Row,
     /// `s_ij`, row by row, where there are eigenvectors.
-    parts: Vec<f64>,
+    parts: Table,
 }
 
 impl Segment {
@@ -151,10 +219,10 @@ impl Segment {
     }
 
     /// Temperatures after `t`, and their integrals over it (K·s).
-    pub fn after(&self, t: f64) -> (Vec<f64>, Vec<f64>) {
+    pub fn after(&self, t: f64) -> (Row, Row) {
         let mut reached = self.start.clone();
-        let mut gathered: Vec<f64> = self.start.iter().map(|start| start * t).collect();
-        match &self.linear.split {
+        let mut gathered: Row = self.start.iter().map(|start| start * t).collect();
+        match self.linear.split() {
             Split::Symmetric { decays, .. } => {
                 for (part, &decay) in decays.iter().enumerate() {
                     let (once, twice) = (phi(decay, t), psi(decay, t));
@@ -177,12 +245,12 @@ impl Segment {
     /// constant + Σ weight·T.
     pub fn curve(&self, weights: &[(usize, f64)], constant: f64) -> Curve<'_> {
         let start = weights.iter().fold(constant, |sum, (zone, weight)| sum + weight * self.start[*zone]);
-        match &self.linear.split {
+        match self.linear.split() {
             Split::Symmetric { decays, .. } => {
                 Curve::Exponentials { start, rates: self.weighed(weights, decays.len()), decays }
             }
             Split::General(ladder) => {
-                Curve::Stepped { start, slope: None, weights: weights.to_vec(), run: self.run(ladder) }
+                Curve::Stepped { start, slope: None, weights: Terms::from_slice(weights), run: self.run(ladder) }
             }
         }
     }
@@ -190,18 +258,18 @@ impl Segment {
     /// start + the integral of (constant + Σ weight·T).
     pub fn gathered(&self, start: f64, weights: &[(usize, f64)], constant: f64) -> Curve<'_> {
         let slope = weights.iter().fold(constant, |sum, (zone, weight)| sum + weight * self.start[*zone]);
-        match &self.linear.split {
+        match self.linear.split() {
             Split::Symmetric { decays, .. } => {
                 Curve::Gathered { start, slope, rates: self.weighed(weights, decays.len()), decays }
             }
             Split::General(ladder) => {
-                Curve::Stepped { start, slope: Some(slope), weights: weights.to_vec(), run: self.run(ladder) }
+                Curve::Stepped { start, slope: Some(slope), weights: Terms::from_slice(weights), run: self.run(ladder) }
             }
         }
     }
 
-    fn weighed(&self, weights: &[(usize, f64)], parts: usize) -> Vec<f64> {
-        let mut rates = vec![0.0; parts];
+    fn weighed(&self, weights: &[(usize, f64)], parts: usize) -> Row {
+        let mut rates: Row = smallvec![0.0; parts];
         for (zone, weight) in weights {
             let row = &self.parts[zone * parts..(zone + 1) * parts];
             rates.iter_mut().zip(row).for_each(|(rate, part)| *rate += weight * part);
@@ -225,7 +293,7 @@ impl Segment {
         see(end, until);
         // A slope that moves the temperature by less than rounding in all the time there is.
         let unseen = 1e-14 * (1.0 + start.abs()) / until.max(1e-300);
-        match &self.linear.split {
+        match self.linear.split() {
             Split::Symmetric { decays, .. } => {
                 let row = &self.parts[zone * decays.len()..(zone + 1) * decays.len()];
                 let (mut up, mut down) = (0.0_f64, 0.0_f64);
@@ -260,7 +328,7 @@ impl Segment {
                 let slope = Curve::Stepped {
                     start: self.rate[zone],
                     slope: None,
-                    weights: vec![(zone, 1.0)],
+                    weights: smallvec![(zone, 1.0)],
                     run: Run { ladder, rate: bend },
                 };
                 let grain = (1e-15 * self.rate.iter().fold(0.0, |most: f64, rate| most.max(rate.abs()))).max(unseen);

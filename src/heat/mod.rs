@@ -29,6 +29,7 @@ pub mod network;
 mod periodic;
 mod reading;
 mod rehearse;
+mod row;
 mod steady;
 pub mod streams;
 #[cfg(test)]

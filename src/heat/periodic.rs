@@ -7,10 +7,10 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use super::accounts::Accounts;
-use super::block::{HeatBlock, Laws};
+use super::accounts::{Accounts, Extreme};
+use super::block::{Attention, HeatBlock};
 use super::network::Network;
-use super::rehearse::{Pulsed, run_block};
+use super::rehearse::{Pulsed, run_period};
 use crate::budget::{Budget, Halt};
 
 /// Rounds of the search.
@@ -22,13 +22,13 @@ const MOVED_K: f64 = 1e-3;
 /// H is found anew where a round leaves more than this share of the drift.
 const SLOW: f64 = 0.3;
 
-/// One settled period.
+/// How far temperatures go in a settled period.
 #[derive(Clone, Debug)]
 pub struct Cycle {
-    /// Temperatures it begins and ends at, °C.
-    pub begin_c: Vec<f64>,
-    /// What flowed in it.
-    pub accounts: Accounts,
+    /// By zone.
+    pub least: Vec<Extreme>,
+    /// By zone.
+    pub greatest: Vec<Extreme>,
 }
 
 /// Finds cycles of networks that differ in one number only, each from those before.
@@ -61,7 +61,9 @@ impl CycleSearch {
     }
 
     /// One settled period, or `None` where it was not found: switches with a deadband may have a cycle of their own. `number` is what
-    /// the network differs by from others of this search.
+    /// the network differs by from others of this search; `near` says of extremes, the least and the greatest by zone, how far from
+    /// those of the settled period they may be, K. Where that is less than [`FOUND_K`], a period that changes no temperature by
+    /// more than that will do.
     ///
     /// # Errors
     /// [`Halt`] when the budget is spent or the hook says stop.
@@ -71,22 +73,19 @@ impl CycleSearch {
         pulsed: &[Pulsed<'_>],
         period_s: f64,
         number: f64,
+        near: &dyn Fn(&Cycle) -> f64,
         budget: &Budget<'_>,
     ) -> Result<Option<Cycle>, Halt> {
-        let mut trials = Trials { network: network.clone(), laws: Laws::default(), pulsed, period_s, budget };
+        let network = bare(network);
+        let mut trials = Trials { block: HeatBlock::new(&network), pulsed, period_s, budget };
         let mut begin = self.begin(number);
         // The last step and the drift before it.
         let mut last: Option<(DVector<f64>, DVector<f64>)> = None;
         for _ in 0..ROUNDS {
-            let (end, accounts) = trials.period(&begin)?;
+            let (end, cycle) = trials.period(&begin)?;
             let drift = &end - &begin;
             if drift.amax() <= FOUND_K {
-                if self.found.len() == 2 {
-                    self.found.remove(0);
-                }
-                let begin_c = begin.as_slice().to_vec();
-                self.found.push((number, begin));
-                return Ok(Some(Cycle { begin_c, accounts }));
+                return Ok(Some(self.keep(number, begin, cycle)));
             }
             let known = self.step.take().filter(|_| last.as_ref().is_none_or(|(_, then)| is_less(&drift, then)));
             let known = match (known, &last) {
@@ -106,10 +105,29 @@ impl CycleSearch {
             if begin.iter().any(|t| !t.is_finite() || t.abs() > 1e6) {
                 return Ok(None);
             }
+            if moved.amax() <= near(&cycle) {
+                return Ok(Some(self.keep(number, begin, cycle)));
+            }
             last = Some((moved, drift));
         }
         Ok(None)
     }
+
+    fn keep(&mut self, number: f64, begin: DVector<f64>, cycle: Cycle) -> Cycle {
+        if self.found.len() == 2 {
+            self.found.remove(0);
+        }
+        self.found.push((number, begin));
+        cycle
+    }
+}
+
+/// Without what moves no temperature: limits, and ratings of what is generated.
+fn bare(network: &Network) -> Network {
+    let mut bare = network.clone();
+    bare.zones.iter_mut().for_each(|zone| zone.limits.clear());
+    bare.flows.iter_mut().for_each(|flow| flow.rating = None);
+    bare
 }
 
 fn is_less(drift: &DVector<f64>, than: &DVector<f64>) -> bool {
@@ -127,27 +145,25 @@ fn updated(step: DMatrix<f64>, moved: &DVector<f64>, lessened: &DVector<f64>) ->
 
 /// Periods of one network from several beginnings.
 struct Trials<'a> {
-    network: Network,
-    laws: Laws,
+    block: HeatBlock<'a>,
     pulsed: &'a [Pulsed<'a>],
     period_s: f64,
     budget: &'a Budget<'a>,
 }
 
 impl Trials<'_> {
-    /// Temperatures at the end of a period, and what flowed.
-    fn period(&mut self, begin: &DVector<f64>) -> Result<(DVector<f64>, Accounts), Halt> {
-        self.go(begin, true)
+    /// Temperatures at the end of a period, and their extremes in it.
+    fn period(&mut self, begin: &DVector<f64>) -> Result<(DVector<f64>, Cycle), Halt> {
+        let end = self.go(begin, Attention::Extremes)?;
+        let Accounts { least, greatest, .. } = &self.block.accounts;
+        Ok((end, Cycle { least: least.clone(), greatest: greatest.clone() }))
     }
 
-    /// `is_watched`: whether extremes are looked for on the way.
-    fn go(&mut self, begin: &DVector<f64>, is_watched: bool) -> Result<(DVector<f64>, Accounts), Halt> {
-        self.network.zones.iter_mut().zip(begin.iter()).for_each(|(zone, t)| zone.start_c = *t);
-        let block = HeatBlock::new(&self.network).knowing(std::mem::take(&mut self.laws));
-        let block = if is_watched { block.untraced() } else { block.unwatched() };
-        let (end, accounts, laws) = run_block(block, self.pulsed, self.period_s, self.budget)?.into_parts();
-        self.laws = laws;
-        Ok((DVector::from_vec(end), accounts))
+    fn go(&mut self, begin: &DVector<f64>, attention: Attention) -> Result<DVector<f64>, Halt> {
+        self.block.attend(attention);
+        self.block.again(begin.as_slice());
+        run_period(&mut self.block, self.pulsed, self.period_s, self.budget)?;
+        Ok(DVector::from_column_slice(self.block.temperatures()))
     }
 
     /// 1 − F′ at a beginning.
@@ -163,7 +179,7 @@ impl Trials<'_> {
         for zone in (0..zones).filter(|zone| drift[*zone] != 0.0) {
             let mut moved = begin.clone();
             moved[zone] += MOVED_K;
-            let (after, _) = self.go(&moved, false)?;
+            let after = self.go(&moved, Attention::End)?;
             let change = (after - end) / MOVED_K;
             response.column_mut(zone).axpy(-1.0, &change, 1.0);
         }

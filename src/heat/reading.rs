@@ -3,6 +3,8 @@
 use super::affine::Affine;
 use super::block::{HeatBlock, Place};
 use super::curve::Crossing;
+use super::row::Terms;
+use smallvec::smallvec;
 
 /// A share of full power: constant + Σ weight·T.
 #[derive(Clone, Debug)]
@@ -12,7 +14,7 @@ impl HeatBlock<'_> {
     /// The share of the full power of `count` machines that a flow follows at this moment and until the next event. `open` says
     /// whether all that gates it from outside lets it run, short power apart.
     pub fn reading(&mut self, flow: usize, count: f64, open: bool) -> Reading {
-        let constant = |constant| Reading(Affine { constant, weights: Vec::new() });
+        let constant = |constant| Reading(Affine { constant, weights: Terms::new() });
         if !open || !self.is_let(flow) {
             return constant(0.0);
         }
@@ -20,9 +22,9 @@ impl HeatBlock<'_> {
         let entry = &self.network().flows[flow];
         let (relay, rating) = (entry.relay, entry.rating);
         let mut share = match relay.map(|relay| (relay, self.side(relay.zone, relay.at_c))) {
-            None => Affine { constant: 1.0, weights: Vec::new() },
+            None => Affine { constant: 1.0, weights: Terms::new() },
             Some((relay, Some(above))) => {
-                Affine { constant: f64::from(u8::from(above == relay.above)), weights: Vec::new() }
+                Affine { constant: f64::from(u8::from(above == relay.above)), weights: Terms::new() }
             }
             Some((relay, None)) => {
                 // What holds its zone runs a share of the time, of what may run now.
@@ -48,7 +50,7 @@ impl HeatBlock<'_> {
                 share.weights.iter_mut().for_each(|(_, weight)| *weight *= part);
             } else {
                 // Not held, so it runs or it does not.
-                share.weights = vec![(rating.zone, share.constant / span)];
+                share.weights = smallvec![(rating.zone, share.constant / span)];
                 share.constant *= -rating.outlet_c / span;
             }
         }

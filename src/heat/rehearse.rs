@@ -80,7 +80,9 @@ pub fn rehearse(
     horizon_s: f64,
     budget: &Budget<'_>,
 ) -> Result<HeatRehearsal, Halt> {
-    Ok(ended(run(HeatBlock::new(network), pulsed, horizon_s, None, budget)?, horizon_s))
+    let mut block = HeatBlock::new(network);
+    let happened = run(&mut block, pulsed, horizon_s, To::Horizon, budget)?;
+    Ok(ended(block, happened, horizon_s))
 }
 
 /// As [`rehearse`], but only until something passes a limit above: when is in the accounts.
@@ -93,50 +95,70 @@ pub fn rehearse_to_limit(
     horizon_s: f64,
     budget: &Budget<'_>,
 ) -> Result<HeatRehearsal, Halt> {
-    let block = HeatBlock::new(network).untraced();
-    Ok(ended(run(block, pulsed, horizon_s, Some(network), budget)?, horizon_s))
+    let mut block = HeatBlock::new(network).untraced();
+    let happened = run(&mut block, pulsed, horizon_s, To::Limit, budget)?;
+    Ok(ended(block, happened, horizon_s))
 }
 
-/// Runs a block, and gives it back where it stands then.
+/// Goes through one period with a block.
 ///
 /// # Errors
 /// As [`rehearse`].
-pub(super) fn run_block<'n>(
-    block: HeatBlock<'n>,
+pub(super) fn run_period(
+    block: &mut HeatBlock<'_>,
     pulsed: &[Pulsed<'_>],
-    horizon_s: f64,
+    period_s: f64,
     budget: &Budget<'_>,
-) -> Result<HeatBlock<'n>, Halt> {
-    Ok(run(block, pulsed, horizon_s, None, budget)?.block)
+) -> Result<(), Halt> {
+    run(block, pulsed, period_s, To::EndOfPeriod, budget).map(drop)
 }
 
-fn run<'n, 'p>(
-    block: HeatBlock<'n>,
-    pulsed: &'p [Pulsed<'p>],
+/// How far it goes, and what is kept on the way.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum To {
+    /// Cycles that have settled are counted.
+    Horizon,
+    /// The same, as far as something passes a limit above.
+    Limit,
+    /// Nothing settles, and what happens is not kept.
+    EndOfPeriod,
+}
+
+/// What has happened on the way.
+struct Happened {
+    events: Vec<(f64, Happening)>,
+    simulated: u64,
+    settled: Option<HeatCycle>,
+}
+
+fn run(
+    block: &mut HeatBlock<'_>,
+    pulsed: &[Pulsed<'_>],
     horizon_s: f64,
-    to_limit: Option<&'n Network>,
+    to: To,
     budget: &Budget<'_>,
-) -> Result<Drive<'n, 'p>, Halt> {
+) -> Result<Happened, Halt> {
     let mut drive = Drive {
         block,
         courses: pulsed.iter().map(|pulsed| Course::new(pulsed.pattern)).collect(),
         pulsed,
         events: Vec::new(),
         simulated: 0,
-        cycle: Cycle::of(pulsed),
+        cycle: Cycle::of(pulsed).filter(|_| to != To::EndOfPeriod),
         settled: None,
-        to_limit,
+        to,
     };
     drive.set_patterns();
     drive.run(horizon_s, budget)?;
     if drive.block.temperatures().iter().any(|t| !t.is_finite() || t.abs() > 1e15) {
         return Err(Halt::BeyondRange { limit: 1e15 });
     }
-    Ok(drive)
+    let Drive { events, simulated, settled, .. } = drive;
+    Ok(Happened { events, simulated, settled })
 }
 
-fn ended(drive: Drive<'_, '_>, horizon_s: f64) -> HeatRehearsal {
-    let Drive { block, events, simulated, settled, .. } = drive;
+fn ended(block: HeatBlock<'_>, happened: Happened, horizon_s: f64) -> HeatRehearsal {
+    let Happened { events, simulated, settled } = happened;
     HeatRehearsal {
         horizon_s,
         end_c: block.temperatures().to_vec(),
@@ -152,16 +174,15 @@ fn ended(drive: Drive<'_, '_>, horizon_s: f64) -> HeatRehearsal {
 /// Events between two looks at the budget's hook: finding what zones meet next may take a fifth of a millisecond.
 const BETWEEN_LOOKS: u64 = 4;
 
-struct Drive<'n, 'p> {
-    block: HeatBlock<'n>,
+struct Drive<'b, 'n, 'p> {
+    block: &'b mut HeatBlock<'n>,
     courses: Vec<Course>,
     pulsed: &'p [Pulsed<'p>],
     events: Vec<(f64, Happening)>,
     simulated: u64,
     cycle: Option<Cycle>,
     settled: Option<HeatCycle>,
-    /// Where it is to end as soon as a limit above is passed.
-    to_limit: Option<&'n Network>,
+    to: To,
 }
 
 /// The cycle that all patterns share.
@@ -189,9 +210,9 @@ impl Cycle {
     }
 }
 
-impl Drive<'_, '_> {
+impl Drive<'_, '_, '_> {
     fn note(&mut self, happening: Happening) {
-        if self.events.len() < MOST_EVENTS {
+        if self.events.len() < MOST_EVENTS && self.to != To::EndOfPeriod {
             self.events.push((self.block.now(), happening));
         }
     }
@@ -204,8 +225,10 @@ impl Drive<'_, '_> {
     }
 
     fn is_past_a_limit(&self) -> bool {
-        let Some(network) = self.to_limit else { return false };
-        let mut passed = network.zones.iter().zip(&self.block.accounts.passed);
+        if self.to != To::Limit {
+            return false;
+        }
+        let mut passed = self.block.network().zones.iter().zip(&self.block.accounts.passed);
         passed
             .any(|(zone, passed)| zone.limits.iter().zip(passed).any(|(limit, passed)| limit.above && passed.is_some()))
     }

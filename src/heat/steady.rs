@@ -4,7 +4,7 @@
 //! turbines turn on. Such a system, begun colder than any state of rest, rises to the coldest of them, and begun hotter falls to the
 //! hottest; where the two are one, there is no other. The way there is the same as through time, so nothing is searched for.
 
-use super::block::HeatBlock;
+use super::block::{Attention, HeatBlock, Went};
 use super::network::{HeatFlow, Network, Relay, Thermostat, Zone};
 use super::rehearse::Pulsed;
 use crate::budget::{Budget, Halt};
@@ -52,8 +52,8 @@ const MOST_EVENTS: u64 = 20_000;
 /// [`Halt`] when the budget is spent or the hook says stop.
 pub fn steady(network: &Network, pulsed: &[Pulsed<'_>], budget: &Budget<'_>) -> Result<Steady, Halt> {
     let averaged = averaged(network, pulsed);
-    let cold = rest(&averaged, COLDEST_C, budget)?;
-    let hot = rest(&averaged, HOTTEST_C, budget)?;
+    let cold = rest(&averaged, false, budget)?;
+    let hot = rest(&averaged, true, budget)?;
     Ok(match (cold, hot) {
         (Ok(cold), Ok(hot)) => {
             let apart = cold.temperatures_c.iter().zip(&hot.temperatures_c).map(|(a, b)| (a - b).abs());
@@ -112,13 +112,25 @@ enum Out {
     Below,
 }
 
-/// The state of rest that is reached from one temperature everywhere.
-fn rest(network: &Network, from_c: f64, budget: &Budget<'_>) -> Result<Result<AtRest, Out>, Halt> {
+/// The state of rest that is reached from hotter than any, or from colder.
+fn rest(network: &Network, from_above: bool, budget: &Budget<'_>) -> Result<Result<AtRest, Out>, Halt> {
+    let from_c = if from_above { HOTTEST_C } else { COLDEST_C };
     let mut network = network.clone();
     network.zones.iter_mut().for_each(|zone| zone.start_c = from_c);
-    let mut block = HeatBlock::new(&network).unwatched();
+    let mut block = HeatBlock::new(&network).attending(Attention::End);
+    block.begin_beyond(from_above);
+    let mut arrived = false;
     for step in 1..=MOST_EVENTS {
         budget.check(step)?;
+        match block.toward_rest() {
+            // Twice, the second time from so near that rounding is of what is left.
+            Some(Went::AllTheWay) if arrived => break,
+            Some(went) => {
+                arrived = went == Went::AllTheWay;
+                continue;
+            }
+            None => {}
+        }
         match block.next(LONG_S) {
             Some((after, event)) => {
                 block.advance(after);
@@ -139,4 +151,98 @@ fn rest(network: &Network, from_c: f64, budget: &Budget<'_>) -> Result<Result<At
     }
     let running = block.rates();
     Ok(Ok(AtRest { temperatures_c, running }))
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::heat::network::{Part, Side, Wall};
+
+    /// The same, all the way through time, from far out.
+    fn through_time(network: &Network, from_c: f64) -> Vec<f64> {
+        let mut network = network.clone();
+        network.zones.iter_mut().for_each(|zone| zone.start_c = from_c);
+        let mut block = HeatBlock::new(&network).attending(Attention::End);
+        for _ in 0..MOST_EVENTS {
+            let Some((after, event)) = block.next(LONG_S) else {
+                block.advance(LONG_S);
+                break;
+            };
+            block.advance(after);
+            block.happen(event);
+        }
+        block.temperatures().to_vec()
+    }
+
+    /// Zones with walls, each with a flow that cools it above a temperature, and brings a part of that to another, or heats it below
+    /// one, and a stream in which one zone warms the next by its own temperature.
+    fn network() -> impl Strategy<Value = Network> {
+        let zone = (4.0_f64..7.0, 1.0_f64..200.0, -5e3_f64..2e4, -20.0_f64..120.0);
+        let machine = (prop::bool::ANY, -10.0_f64..150.0, 1.0_f64..2e4, -0.2_f64..1.0, 0.0_f64..60.0);
+        (prop::collection::vec((zone, machine), 1..5), prop::collection::vec(0.0_f64..80.0, 16)).prop_map(
+            |(all, links)| {
+                let size = all.len();
+                let mut network = Network::default();
+                for (at, ((scale, out, heat, outside_c), (cools, at_c, watts, part, stream))) in
+                    all.into_iter().enumerate()
+                {
+                    let next = (at + 1) % size;
+                    network.zones.push(Zone {
+                        capacities: vec![10_f64.powf(scale)],
+                        changes: Vec::new(),
+                        start_c: 20.0,
+                        limits: Vec::new(),
+                    });
+                    network.walls.push(Wall { zone: at, to: Side::Fixed(outside_c), conductance: out });
+                    for (other, link) in links.iter().skip(4 * at).take(at).enumerate() {
+                        network.walls.push(Wall { zone: at, to: Side::Zone(other), conductance: *link });
+                    }
+                    let constant = |into, constant| Part { into, constant, per_kelvin: None };
+                    network.flows.push(HeatFlow {
+                        parts: vec![constant(at, heat)],
+                        running: 1.0,
+                        ..HeatFlow::default()
+                    });
+                    let own = if cools { -watts } else { watts };
+                    let mut parts = vec![constant(at, own)];
+                    // What heats one zone below a temperature of it must not heat another: that would get less as the first warms.
+                    if next != at && part > 0.0 && cools {
+                        parts.push(constant(next, part * watts));
+                    }
+                    let relay = Some(Relay { zone: at, at_c, above: cools });
+                    network.flows.push(HeatFlow { parts, relay, running: 3.0, rating: None });
+                    if next != at && part < 0.1 {
+                        let parts = [(at, -stream), (next, 0.5 * stream)];
+                        let parts =
+                            parts.map(|(into, slope)| Part { into, constant: 0.0, per_kelvin: Some((at, slope)) });
+                        network.flows.push(HeatFlow { parts: parts.to_vec(), running: 1.0, ..HeatFlow::default() });
+                    }
+                }
+                network
+            },
+        )
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(600))]
+
+        /// Zones rest where they come to through time, from below and from above.
+        #[test]
+        fn the_straight_way_leads_where_time_does(network in network()) {
+            let found = steady(&network, &[], &Budget::unhurried()).expect("within the budget");
+            let (cold, hot) = match &found {
+                Steady::One(rest) => (rest, rest),
+                Steady::Several { coldest, hottest } => (coldest, hottest),
+                Steady::Heats | Steady::Cools => return Err(TestCaseError::reject("no rest")),
+            };
+            for (rest, from_c) in [(cold, COLDEST_C), (hot, HOTTEST_C)] {
+                let expected = through_time(&network, from_c);
+                for (found, expected) in rest.temperatures_c.iter().zip(&expected) {
+                    prop_assert!((found - expected).abs() <= 1e-6 * (1.0 + expected.abs()), "{rest:?}, {expected}, {found:?}");
+                }
+            }
+        }
+    }
 }

@@ -125,7 +125,8 @@ fn scan(case: &Case, until: f64) -> Result<(), TestCaseError> {
     let linear = Rc::new(Linear::new(&case.capacity, &case.conductance));
     let segment = linear.segment(&case.start, &case.heat);
     let steps = 300_u32;
-    let course: Vec<Vec<f64>> = (0..=steps).map(|k| segment.after(until * f64::from(k) / f64::from(steps)).0).collect();
+    let course: Vec<Vec<f64>> =
+        (0..=steps).map(|k| segment.after(until * f64::from(k) / f64::from(steps)).0.to_vec()).collect();
     let end = &course[steps as usize];
     for zone in 0..case.start.len() {
         let [least, greatest] = segment.span(zone, until, end[zone]);

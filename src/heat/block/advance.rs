@@ -1,7 +1,8 @@
 //! Going on to a moment, and what happens there.
 
+use super::super::row::{Row, Terms};
 use super::super::trace;
-use super::{HeatBlock, HeatEvent, POINTS_A_STRETCH, Phase, Place};
+use super::{Attention, HeatBlock, HeatEvent, Law, POINTS_A_STRETCH, Phase, Place};
 
 impl HeatBlock<'_> {
     /// Goes on by `span` seconds, within which nothing happens.
@@ -9,45 +10,16 @@ impl HeatBlock<'_> {
         self.plan_course();
         let Some(course) = self.course.take() else { return };
         let (reached, gathered) = course.segment.after(span);
-        let before = self.temperatures.clone();
-        let mut integrals: Vec<f64> = self.temperatures.iter().map(|t| t * span).collect();
+        let before = Row::from_slice(&self.temperatures);
+        let mut integrals: Row = self.temperatures.iter().map(|t| t * span).collect();
         for (at, &zone) in course.law.free.iter().enumerate() {
             self.temperatures[zone] = reached[at];
             integrals[zone] = gathered[at];
         }
-        let held: Vec<(usize, f64)> = course
-            .law
-            .held
-            .iter()
-            .zip(&course.law.shares)
-            .map(|(held, share)| {
-                let whole = share.weights.iter().map(|(zone, weight)| weight * integrals[*zone]).sum::<f64>();
-                (held.zone, whole + share.constant * span)
-            })
-            .collect();
-        for (index, flow) in self.network.flows.iter().enumerate() {
-            let running = self.gated(index);
-            if running == 0.0 {
-                continue;
-            }
-            let time = match flow.relay {
-                None => span,
-                Some(relay) => match self.side(relay.zone, relay.at_c) {
-                    Some(above) => span * f64::from(u8::from(above == relay.above)),
-                    None => {
-                        let upper = held.iter().find(|(zone, _)| *zone == relay.zone).map_or(0.0, |(_, time)| *time);
-                        if relay.above { upper } else { span - upper }
-                    }
-                },
-            };
-            self.accounts.flow(index, flow, running, time, span, &integrals);
-            if let Some(rating) = flow.rating {
-                let rated = self.side(rating.zone, rating.rated_c) == Some(true);
-                self.accounts.generate(index, &rating, running, time, span, integrals[rating.zone], rated);
-            }
+        if self.attention >= Attention::Accounts {
+            self.book(&course.law, &integrals, span);
         }
-        self.accounts.walls(self.network, &integrals, span);
-        let mut warmed: Vec<f64> =
+        let mut warmed: Row =
             (0..before.len()).map(|zone| self.capacity(zone) * (self.temperatures[zone] - before[zone])).collect();
         for (zone, heat) in &course.law.changing {
             let taken = heat.weights.iter().map(|(other, weight)| weight * integrals[*other]).sum::<f64>();
@@ -57,12 +29,14 @@ impl HeatBlock<'_> {
             }
             warmed[*zone] = taken;
         }
-        for (at, &zone) in course.law.free.iter().enumerate().filter(|_| self.watches) {
+        for (at, &zone) in course.law.free.iter().enumerate().filter(|_| self.attention >= Attention::Extremes) {
             let limits = &self.network.zones[zone].limits;
             self.accounts.span(zone, limits, &course.segment, at, self.now_s, span, reached[at]);
         }
-        self.accounts.close(&warmed);
-        if self.traces && span > 0.0 {
+        if self.attention >= Attention::Accounts {
+            self.accounts.close(&warmed);
+        }
+        if self.attention >= Attention::Curves && span > 0.0 {
             let parts = (POINTS_A_STRETCH * span / (self.now_s + span)).ceil().max(1.0);
             let mut part = 1.0;
             while part < parts {
@@ -83,6 +57,41 @@ impl HeatBlock<'_> {
             }
         }
         self.now_s += span;
+    }
+
+    /// Books what flows in `span` seconds, over which temperatures have these integrals.
+    fn book(&mut self, law: &Law, integrals: &[f64], span: f64) {
+        let held: Terms = law
+            .held
+            .iter()
+            .zip(&law.shares)
+            .map(|(held, share)| {
+                let whole = share.weights.iter().map(|(zone, weight)| weight * integrals[*zone]).sum::<f64>();
+                (held.zone, whole + share.constant * span)
+            })
+            .collect();
+        for (index, flow) in self.network.flows.iter().enumerate() {
+            let running = self.gated(index);
+            if running == 0.0 {
+                continue;
+            }
+            let time = match flow.relay {
+                None => span,
+                Some(relay) => match self.side(relay.zone, relay.at_c) {
+                    Some(above) => span * f64::from(u8::from(above == relay.above)),
+                    None => {
+                        let upper = held.iter().find(|(zone, _)| *zone == relay.zone).map_or(0.0, |(_, time)| *time);
+                        if relay.above { upper } else { span - upper }
+                    }
+                },
+            };
+            self.accounts.flow(index, flow, running, time, span, integrals);
+            if let Some(rating) = flow.rating {
+                let rated = self.side(rating.zone, rating.rated_c) == Some(true);
+                self.accounts.generate(index, &rating, running, time, span, integrals[rating.zone], rated);
+            }
+        }
+        self.accounts.walls(self.network, integrals, span);
     }
 
     /// Lets what was found happen, now.

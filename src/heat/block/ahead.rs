@@ -3,6 +3,7 @@
 use super::{HeatBlock, HeatEvent, Phase, Place, SLACK};
 use crate::heat::affine::Affine;
 use crate::heat::curve::{Crossing, Curve};
+use crate::heat::row::Terms;
 
 impl HeatBlock<'_> {
     /// What happens first within `span` seconds from now, and after how many.
@@ -53,7 +54,7 @@ impl HeatBlock<'_> {
                 }
             }
         }
-        let reduced = |affine: &Affine| -> Vec<(usize, f64)> {
+        let reduced = |affine: &Affine| -> Terms {
             affine.weights.iter().filter_map(|(zone, weight)| Some((course.law.place[*zone]?, *weight))).collect()
         };
         for (zone, heat) in &course.law.changing {

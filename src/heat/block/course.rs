@@ -8,6 +8,7 @@ use crate::heat::curve::Curve;
 use crate::heat::ladder::Square;
 use crate::heat::linear::Linear;
 use crate::heat::network::Side;
+use crate::heat::row::{Row, Terms};
 
 impl HeatBlock<'_> {
     /// Heat of all flows but those held at a step, and those.
@@ -44,7 +45,7 @@ impl HeatBlock<'_> {
                 let at = match held.iter().position(|held| held.zone == relay.zone) {
                     Some(at) => at,
                     None => {
-                        held.push(Held { zone: relay.zone, swing: Vec::new() });
+                        held.push(Held { zone: relay.zone, swing: Terms::new() });
                         held.len() - 1
                     }
                 };
@@ -98,7 +99,7 @@ impl HeatBlock<'_> {
         if let Some(sum) = self.heat_into_one(zone, at) {
             return sum;
         }
-        let mut temperatures = self.temperatures.clone();
+        let mut temperatures = Row::from_slice(&self.temperatures);
         temperatures[zone] = at;
         let (heats, held) = self.heats();
         let mut sum = heats.heat_into(zone, &temperatures);
@@ -152,11 +153,18 @@ impl HeatBlock<'_> {
         if self.course.is_some() {
             return;
         }
+        let law = self.known_law();
+        let start: Row = law.free.iter().map(|zone| self.temperatures[*zone]).collect();
+        self.course = Some(Course { segment: law.linear.segment(&start, &law.heat), law });
+    }
+
+    /// The law of the present mode, found once.
+    pub(super) fn known_law(&mut self) -> Rc<Law> {
         let mut mode = std::mem::take(&mut self.mode);
         self.write_mode(&mut mode);
         let known = self.laws.by_mode.get(&mode).map(Rc::clone);
         self.mode = mode;
-        let law = known.unwrap_or_else(|| {
+        known.unwrap_or_else(|| {
             let law = Rc::new(self.law());
             if self.laws.by_mode.len() >= MOST_KNOWN {
                 self.laws.by_mode.clear();
@@ -164,9 +172,7 @@ impl HeatBlock<'_> {
             // Zones that held one another in a circle have been let go: the mode may be another.
             self.laws.by_mode.insert(self.mode(), Rc::clone(&law));
             law
-        });
-        let start: Vec<f64> = law.free.iter().map(|zone| self.temperatures[*zone]).collect();
-        self.course = Some(Course { segment: law.linear.segment(&start, &law.heat), law });
+        })
     }
 
     /// The law of the present mode: zones that are held or change phase are at a temperature that the mode says, so nothing of it
@@ -195,8 +201,8 @@ impl HeatBlock<'_> {
         let mut place = vec![None; zones];
         list.iter().enumerate().for_each(|(at, zone)| place[*zone] = Some(at));
         let mut conductance = Square::zero(list.len());
-        let mut heat = Vec::with_capacity(list.len());
-        let mut capacity = Vec::with_capacity(list.len());
+        let mut heat = Row::new();
+        let mut capacity = Row::new();
         for (row, &zone) in list.iter().enumerate() {
             let full = heats.full_row(zone, &free, &self.temperatures, &held, &shares);
             heat.push(full.constant);
@@ -232,7 +238,7 @@ impl HeatBlock<'_> {
     /// sign·(constant + Σ weight·T) + offset from now on; `None` where it is the same until the next event.
     pub(in crate::heat) fn curve_down(&self, affine: &Affine, sign: f64, offset: f64) -> Option<Curve<'_>> {
         let course = self.course.as_ref()?;
-        let (mut constant, mut weights) = (sign * affine.constant + offset, Vec::new());
+        let (mut constant, mut weights) = (sign * affine.constant + offset, Terms::new());
         for &(zone, weight) in &affine.weights {
             match course.law.place[zone] {
                 Some(place) => weights.push((place, sign * weight)),

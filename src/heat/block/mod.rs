@@ -7,14 +7,19 @@
 mod advance;
 mod ahead;
 mod course;
+mod settle;
 
-use std::collections::HashMap;
 use std::rc::Rc;
+
+pub(in crate::heat) use settle::Went;
+
+use rustc_hash::FxHashMap;
 
 use super::accounts::Accounts;
 use super::affine::{Affine, Held};
 use super::linear::{Linear, Segment};
 use super::network::Network;
+use super::row::{Row, Terms};
 use super::trace::{self, Curve};
 
 /// Where a zone stands with its phases.
@@ -89,7 +94,7 @@ struct Law {
     free: Vec<usize>,
     linear: Rc<Linear>,
     /// W into each free zone, apart from what its law says.
-    heat: Vec<f64>,
+    heat: Row,
     /// Held zones and the share of the upper side of each, over all zones.
     held: Vec<Held>,
     shares: Vec<Affine>,
@@ -102,9 +107,22 @@ struct Law {
 /// The laws of the modes that a network has been in: they hold for whatever temperatures it begins at.
 #[derive(Default)]
 pub(in crate::heat) struct Laws {
-    by_mode: HashMap<Vec<u64>, Rc<Law>>,
+    by_mode: FxHashMap<Vec<u64>, Rc<Law>>,
     /// Modes may share it: by capacities and conductances.
-    linear: HashMap<Vec<u64>, Rc<Linear>>,
+    linear: FxHashMap<Vec<u64>, Rc<Linear>>,
+}
+
+/// What is looked at on the way: each looks at all that those before it do.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(in crate::heat) enum Attention {
+    /// Where it ends.
+    End,
+    /// How far temperatures go, and when they pass limits.
+    Extremes,
+    /// What flows.
+    Accounts,
+    /// Temperatures over time.
+    Curves,
 }
 
 /// The way things go until the next event.
@@ -131,10 +149,7 @@ pub struct HeatBlock<'n> {
     mode: Vec<u64>,
     /// By zone.
     curves: Vec<Curve>,
-    /// Whether they are kept.
-    traces: bool,
-    /// Whether extremes and limits are looked for on the way.
-    watches: bool,
+    attention: Attention,
     /// What has flowed since time zero.
     pub accounts: Accounts,
 }
@@ -165,22 +180,11 @@ impl<'n> HeatBlock<'n> {
             steps.dedup();
         }
         let temperatures: Vec<f64> = network.zones.iter().map(|zone| zone.start_c).collect();
-        let places = steps
-            .iter()
-            .zip(&temperatures)
-            .map(|(steps, t)| Place::Between(steps.iter().filter(|step| *step <= t).count()));
-        let phases = network.zones.iter().map(|zone| {
-            let below = zone
-                .changes
-                .iter()
-                .filter(|change| change.at_c < zone.start_c || (change.upper && change.at_c <= zone.start_c));
-            Phase::Settled(below.count())
-        });
         let mut block = Self {
             network,
             now_s: 0.0,
-            places: places.collect(),
-            phases: phases.collect(),
+            places: vec![Place::Between(0); zones],
+            phases: vec![Phase::Settled(0); zones],
             accounts: Accounts::new(network, &temperatures),
             temperatures,
             steps,
@@ -190,37 +194,54 @@ impl<'n> HeatBlock<'n> {
             laws: Laws::default(),
             mode: Vec::new(),
             curves: network.zones.iter().map(|zone| vec![(0.0, zone.start_c)]).collect(),
-            traces: true,
-            watches: true,
+            attention: Attention::Curves,
         };
-        for zone in 0..zones {
-            // A zone that begins on a step goes the way its flows send it.
-            if let Some(step) = block.steps[zone].iter().position(|step| *step == block.temperatures[zone]) {
-                block.meet(zone, step, true);
-            }
-        }
+        block.stand();
         block
     }
 
-    /// Without looking at what lies on the way, for who asks only where it ends.
-    pub(in crate::heat) fn unwatched(self) -> Self {
-        Self { watches: false, traces: false, ..self }
+    /// Finds where zones stand, with phases and steps, by their temperatures.
+    fn stand(&mut self) {
+        for (zone, &t) in self.temperatures.iter().enumerate() {
+            let below = self.steps[zone].partition_point(|step| *step <= t);
+            self.places[zone] = Place::Between(below);
+            let changes = self.network.zones[zone].changes.iter();
+            let below = changes.filter(|change| change.at_c < t || (change.upper && change.at_c <= t));
+            self.phases[zone] = Phase::Settled(below.count());
+        }
+        for zone in 0..self.temperatures.len() {
+            // A zone that begins on a step goes the way its flows send it.
+            if let Some(step) = self.steps[zone].iter().position(|step| *step == self.temperatures[zone]) {
+                self.meet(zone, step, true);
+            }
+        }
     }
 
-    /// With the laws that an earlier block of the same network, begun at other temperatures, has found.
-    pub(in crate::heat) fn knowing(self, laws: Laws) -> Self {
-        Self { laws, ..self }
+    /// Begins again at time zero from other temperatures, with all laws that were found. Of the accounts only extremes begin anew.
+    pub(in crate::heat) fn again(&mut self, temperatures: &[f64]) {
+        self.now_s = 0.0;
+        self.course = None;
+        self.temperatures.copy_from_slice(temperatures);
+        self.running.iter_mut().zip(&self.network.flows).for_each(|(running, flow)| *running = flow.running);
+        self.on.iter_mut().zip(&self.network.thermostats).for_each(|(on, thermostat)| *on = thermostat.on);
+        self.accounts.begin_extremes(temperatures);
+        self.stand();
     }
 
-    /// Temperatures now, what has flowed, and the laws it has found.
-    pub(in crate::heat) fn into_parts(self) -> (Vec<f64>, Accounts, Laws) {
-        (self.temperatures, self.accounts, self.laws)
+    /// With no more on the way than who asks needs.
+    pub(in crate::heat) fn attending(self, attention: Attention) -> Self {
+        Self { attention, ..self }
+    }
+
+    /// The same of a block that is there.
+    pub(in crate::heat) fn attend(&mut self, attention: Attention) {
+        self.attention = attention;
     }
 
     /// Without temperatures over time: what many rehearsals of one plan are compared by does not need them.
     #[must_use]
     pub fn untraced(self) -> Self {
-        Self { traces: false, ..self }
+        Self { attention: Attention::Accounts, ..self }
     }
 
     /// The clock, s.
@@ -237,7 +258,7 @@ impl<'n> HeatBlock<'n> {
     /// Sets the clock forward to `then_s` over cycles that are counted instead of gone through, as the one since `from_s`.
     pub fn skip(&mut self, from_s: f64, then_s: f64) {
         let now = self.now_s;
-        if !self.traces {
+        if self.attention < Attention::Curves {
             self.now_s = then_s;
             return;
         }
@@ -259,11 +280,9 @@ impl<'n> HeatBlock<'n> {
 
     /// How much of each flow runs at this moment, in machines; of one that holds a zone, on average.
     pub fn rates(&mut self) -> Vec<f64> {
-        self.plan_course();
-        let held: Vec<(usize, f64)> = self.course.as_ref().map_or_else(Vec::new, |course| {
-            let shares = course.law.held.iter().zip(&course.law.shares);
-            shares.map(|(held, share)| (held.zone, share.at(&self.temperatures))).collect()
-        });
+        let law = self.known_law();
+        let shares = law.held.iter().zip(&law.shares);
+        let held: Terms = shares.map(|(held, share)| (held.zone, share.at(&self.temperatures))).collect();
         let flows = self.network.flows.iter().enumerate();
         let rates = flows.map(|(index, flow)| {
             let share = match flow.relay {

@@ -2,7 +2,7 @@
 //! its peak keeps the zone's.
 
 use crate::budget::{Budget, Halt};
-use crate::heat::{Assembly, AtRest, CycleSearch, Pulsed};
+use crate::heat::{Assembly, AtRest, Cycle, CycleSearch, Pulsed};
 use crate::plan::{Plan, ZoneId};
 
 /// A zone whose contents ride out an intermittent source.
@@ -26,6 +26,10 @@ const ROUNDS: u32 = 60;
 /// The least mass is known well enough when its peak is so near the limit, K, or it lies between two so near each other.
 const NEAR_K: f64 = 1e-10;
 const NEAR_SHARE: f64 = 1e-9;
+/// The line leads on where it leaves no more than this part of what the peak was off by.
+const LEADS: f64 = 0.5;
+/// A peak is known well enough to go on from when it is off by no more than this part of its distance from the limit.
+const NEAR_PART: f64 = 0.01;
 
 /// The window of each zone with an intermittent source, of a plant whose zones rest at `rest` on average.
 ///
@@ -51,17 +55,19 @@ pub(super) fn windows(
         let mut network = assembly.network.clone();
         let whole = network.zones[at].clone();
         let mut search = CycleSearch::new(&rest.temperatures_c);
-        let mut span = |times: f64| -> Result<Option<(f64, f64)>, Halt> {
+        let mut span = |times: f64, near: &dyn Fn(&Cycle) -> f64| -> Result<Option<(f64, f64)>, Halt> {
             network.zones[at] = whole.clone();
             network.zones[at].capacities.iter_mut().for_each(|capacity| *capacity *= times);
             network.zones[at].changes.iter_mut().for_each(|change| change.heat_j *= times);
-            let cycle = search.find(&network, &pulsed, period_s, 1.0 / times, budget)?;
-            Ok(cycle.map(|cycle| (cycle.accounts.greatest[at].at_c, cycle.accounts.least[at].at_c)))
+            let cycle = search.find(&network, &pulsed, period_s, 1.0 / times, near, budget)?;
+            Ok(cycle.map(|cycle| (cycle.greatest[at].at_c, cycle.least[at].at_c)))
         };
-        let cycle = span(1.0)?;
+        let cycle = span(1.0, &|_| 0.0)?;
         let least = match (zone.limit_c, cycle) {
             (Some(limit), Some((peak, _))) => {
-                let mut over = |times: f64| Ok(span(times)?.map(|(peak, _)| peak - limit));
+                // The further from the limit, the less it matters where just.
+                let near = |cycle: &Cycle| NEAR_PART * (cycle.greatest[at].at_c - limit).abs();
+                let mut over = |times: f64| Ok(span(times, &near)?.map(|(peak, _)| peak - limit));
                 least_times(Trial { times: 1.0, over_k: peak - limit }, &mut over)?
             }
             _ => None,
@@ -141,15 +147,15 @@ fn bracket(present: Trial, over: &mut Over<'_>) -> Result<Option<(Option<Trial>,
 /// Closes in on the mass whose peak keeps just the limit.
 fn between(mut light: Trial, mut heavy: Trial, over: &mut Over<'_>) -> Result<Option<f64>, Halt> {
     let (mut before, mut last) = (light, heavy);
-    for round in 1..=ROUNDS {
+    for _ in 0..ROUNDS {
         let likely = straight(before, last);
+        // Halved where the line leads out, or has not led nearer.
+        let leads = last.over_k.abs() <= LEADS * before.over_k.abs() || before == light;
         let is_between = likely > light.times && likely < heavy.times;
         let are_far = heavy.times > REACH[0] * light.times;
-        // And now and then in any case, so that it ends.
-        let is_halved = !is_between || are_far || round % 4 == 0;
-        let times = if is_halved { (light.times * heavy.times).sqrt() } else { likely };
-        if heavy.times / light.times - 1.0 < NEAR_SHARE || (times / last.times - 1.0).abs() < f64::EPSILON {
-            break;
+        let times = if is_between && leads && !are_far { likely } else { (light.times * heavy.times).sqrt() };
+        if heavy.times / light.times - 1.0 < NEAR_SHARE || (times / last.times - 1.0).abs() < NEAR_SHARE {
+            return Ok(Some(times));
         }
         let Some(over_k) = over(times)? else { return Ok(None) };
         if over_k.abs() < NEAR_K {
