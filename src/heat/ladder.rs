@@ -72,6 +72,7 @@ struct Rung {
 /// How the size of e^At is bounded. Heat into a zone never falls as another warms, so e^At has no negative entry, and what holds of
 /// e^At·|v| holds of |e^At·v|.
 #[derive(Clone, Debug)]
+#[allow(clippy::large_enum_variant, reason = "there is one a ladder, which is many times as large")]
 enum Growth {
     /// It dies away: all that is ever to come of v is no more than (−A)⁻¹·|v|, and with w = (−A)⁻¹·1 the greatest |v|/w does not
     /// grow, since A·w is negative.

@@ -28,6 +28,10 @@ pub(super) struct Linear {
 }
 
 #[derive(Clone, Debug)]
+#[allow(
+    clippy::large_enum_variant,
+    reason = "there is one a law, behind one pointer; what is usual stays in one piece"
+)]
 enum Split {
     /// λ ≤ 0; `into` takes dT/dt to eigenvectors, `out_of` takes them back.
     Symmetric {
@@ -216,6 +220,19 @@ pub(super) struct Segment {
 impl Segment {
     fn run<'s>(&'s self, ladder: &'s Ladder) -> Run<'s> {
         Run { ladder, rate: self.rate.clone() }
+    }
+
+    /// Temperatures after `t`.
+    pub fn temperatures_after(&self, t: f64) -> Row {
+        let Split::Symmetric { decays, .. } = self.linear.split() else { return self.after(t).0 };
+        let mut reached = self.start.clone();
+        for (part, &decay) in decays.iter().enumerate() {
+            let once = phi(decay, t);
+            for (zone, reached) in reached.iter_mut().enumerate() {
+                *reached += self.parts[zone * decays.len() + part] * once;
+            }
+        }
+        reached
     }
 
     /// Temperatures after `t`, and their integrals over it (K·s).

@@ -9,39 +9,33 @@ impl HeatBlock<'_> {
     pub fn advance(&mut self, span: f64) {
         self.plan_course();
         let Some(course) = self.course.take() else { return };
-        let (reached, gathered) = course.segment.after(span);
         let before = Row::from_slice(&self.temperatures);
-        let mut integrals: Row = self.temperatures.iter().map(|t| t * span).collect();
-        for (at, &zone) in course.law.free.iter().enumerate() {
-            self.temperatures[zone] = reached[at];
-            integrals[zone] = gathered[at];
-        }
-        if self.attention >= Attention::Accounts {
-            self.book(&course.law, &integrals, span);
-        }
-        let mut warmed: Row =
-            (0..before.len()).map(|zone| self.capacity(zone) * (self.temperatures[zone] - before[zone])).collect();
-        for (zone, heat) in &course.law.changing {
-            let taken = heat.weights.iter().map(|(other, weight)| weight * integrals[*other]).sum::<f64>();
-            let taken = taken + heat.constant * span;
-            if let Phase::Changing { taken_j, .. } = &mut self.phases[*zone] {
-                *taken_j += taken;
+        let reached = if self.attention >= Attention::Accounts || !course.law.changing.is_empty() {
+            let (reached, gathered) = course.segment.after(span);
+            let mut integrals: Row = before.iter().map(|t| t * span).collect();
+            for (at, &zone) in course.law.free.iter().enumerate() {
+                self.temperatures[zone] = reached[at];
+                integrals[zone] = gathered[at];
             }
-            warmed[*zone] = taken;
-        }
+            self.gather(&course.law, &before, &integrals, span);
+            reached
+        } else {
+            let reached = course.segment.temperatures_after(span);
+            for (&zone, t) in course.law.free.iter().zip(&reached) {
+                self.temperatures[zone] = *t;
+            }
+            reached
+        };
         for (at, &zone) in course.law.free.iter().enumerate().filter(|_| self.attention >= Attention::Extremes) {
             let limits = &self.network.zones[zone].limits;
             self.accounts.span(zone, limits, &course.segment, at, self.now_s, span, reached[at]);
-        }
-        if self.attention >= Attention::Accounts {
-            self.accounts.close(&warmed);
         }
         if self.attention >= Attention::Curves && span > 0.0 {
             let parts = (POINTS_A_STRETCH * span / (self.now_s + span)).ceil().max(1.0);
             let mut part = 1.0;
             while part < parts {
                 let after = span * part / parts;
-                let (reached, _) = course.segment.after(after);
+                let reached = course.segment.temperatures_after(after);
                 for (&zone, t) in course.law.free.iter().zip(reached) {
                     trace::push(&mut self.curves[zone], self.now_s + after, t);
                 }
@@ -57,6 +51,27 @@ impl HeatBlock<'_> {
             }
         }
         self.now_s += span;
+    }
+
+    /// What `span` seconds bring, over which temperatures have these integrals: to what changes phase, and to the accounts.
+    fn gather(&mut self, law: &Law, before: &[f64], integrals: &[f64], span: f64) {
+        let books = self.attention >= Attention::Accounts;
+        if books {
+            self.book(law, integrals, span);
+        }
+        let mut warmed: Row =
+            (0..before.len()).map(|zone| self.capacity(zone) * (self.temperatures[zone] - before[zone])).collect();
+        for (zone, heat) in &law.changing {
+            let taken = heat.weights.iter().map(|(other, weight)| weight * integrals[*other]).sum::<f64>();
+            let taken = taken + heat.constant * span;
+            if let Phase::Changing { taken_j, .. } = &mut self.phases[*zone] {
+                *taken_j += taken;
+            }
+            warmed[*zone] = taken;
+        }
+        if books {
+            self.accounts.close(&warmed);
+        }
     }
 
     /// Books what flows in `span` seconds, over which temperatures have these integrals.

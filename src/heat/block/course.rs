@@ -113,7 +113,7 @@ impl HeatBlock<'_> {
         sum
     }
 
-    /// The same where nothing that runs is held: what comes into one zone, without asking for the others.
+    /// The same where nothing that brings it heat is held: without asking for the others.
     fn heat_into_one(&self, zone: usize, at: f64) -> Option<f64> {
         let temperature = |other: usize| if other == zone { at } else { self.temperatures[other] };
         let mut sum = 0.0;
@@ -126,6 +126,10 @@ impl HeatBlock<'_> {
             sum += wall.conductance * (other - at);
         }
         for (index, flow) in self.network.flows.iter().enumerate() {
+            let mut parts = flow.parts.iter().filter(|part| part.into == zone).peekable();
+            if parts.peek().is_none() {
+                continue;
+            }
             let running = self.gated(index);
             if running == 0.0 {
                 continue;
@@ -135,7 +139,7 @@ impl HeatBlock<'_> {
             {
                 continue;
             }
-            for part in flow.parts.iter().filter(|part| part.into == zone) {
+            for part in parts {
                 sum += running * (part.constant + part.per_kelvin.map_or(0.0, |(of, slope)| slope * temperature(of)));
             }
         }
@@ -250,6 +254,9 @@ impl HeatBlock<'_> {
 
     /// Whether all thermostats of a flow are on.
     pub(in crate::heat) fn is_let(&self, flow: usize) -> bool {
+        if self.on.is_empty() {
+            return true;
+        }
         let mut held = self.network.thermostats.iter().zip(&self.on);
         !held.any(|(thermostat, on)| !on && thermostat.runs.contains(&flow))
     }
