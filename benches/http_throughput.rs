@@ -12,7 +12,7 @@ use std::time::{Duration, Instant};
 use axum::routing::{get, post};
 use axum::{Json, Router};
 use hotwell::budget::Budget;
-use hotwell::forms::Shown;
+use hotwell::forms::{Picture, Shown};
 use hotwell::http::question::{Question, Refused};
 use hotwell::http::router;
 use hotwell::http::serve::{Server, Stop};
@@ -40,7 +40,7 @@ impl Shown for Echoed {
     fn line(&self) -> String {
         "nine units".to_owned()
     }
-    fn svg(&self) -> String {
+    fn picture(&self, _: Picture) -> String {
         String::new()
     }
     fn verdict(&self) -> Verdict {

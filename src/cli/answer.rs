@@ -8,7 +8,7 @@ use std::thread::available_parallelism;
 use clap::builder::PossibleValuesParser;
 use clap::{Args, ValueEnum};
 use hotwell::budget::Budget;
-use hotwell::forms::Form;
+use hotwell::forms::{Form, Picture};
 use hotwell::http::question::problem;
 use hotwell::http::router::{QUESTIONS, Show};
 use hotwell::http::workers::Threads;
@@ -42,8 +42,10 @@ enum Shape {
     Json,
     /// One line.
     Line,
-    /// A picture.
+    /// A picture: the sheet, and in its place the card where it is shown small.
     Svg,
+    /// The card alone, as a picture.
+    Card,
 }
 
 impl From<Shape> for Form {
@@ -51,7 +53,8 @@ impl From<Shape> for Form {
         match shape {
             Shape::Json => Self::Json,
             Shape::Line => Self::Line,
-            Shape::Svg => Self::Svg,
+            Shape::Svg => Self::SVG,
+            Shape::Card => Self::Svg(Picture::Card),
         }
     }
 }

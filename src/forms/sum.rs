@@ -1,6 +1,6 @@
 //! A single sum in every form.
 
-use super::{Shown, chat_line, compact, svg};
+use super::{Picture, Shown, chat_line, compact, svg};
 use crate::questions::answer::Verdict;
 use crate::sums::SumAnswer;
 
@@ -13,8 +13,8 @@ impl Shown for SumAnswer {
         chat_line(&self.say)
     }
 
-    fn svg(&self) -> String {
-        svg::sum::draw(self)
+    fn picture(&self, picture: Picture) -> String {
+        svg::shown(picture, || svg::sum::draw(self), &svg::card::of_sum(self))
     }
 
     fn verdict(&self) -> Verdict {

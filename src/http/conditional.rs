@@ -10,7 +10,7 @@ use axum::response::{IntoResponse, Response};
 use base64::Engine as _;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 
-use crate::forms::Form;
+use crate::forms::{Form, Picture};
 use crate::http::problem::{Kind, Problem};
 
 /// The most bytes of `If-None-Match`: some two hundred tags, where one answer has eight.
@@ -47,8 +47,11 @@ impl Tag {
         hasher.update(match form {
             Form::Json => b"\0json\0",
             Form::Line => b"\0line\0",
-            Form::Svg => b"\0svg\0",
-            Form::Png => b"\0png\0",
+            Form::Svg(Picture::ByWidth) => b"\0svg\0",
+            Form::Svg(Picture::Sheet) => b"\0svg sheet\0",
+            Form::Svg(Picture::Card) => b"\0svg card\0",
+            Form::Png(Picture::ByWidth | Picture::Sheet) => b"\0png\0",
+            Form::Png(Picture::Card) => b"\0png card\0",
         });
         hasher.update(document);
         Self(URL_SAFE_NO_PAD.encode(&hasher.finalize().as_bytes()[..16]))
@@ -130,8 +133,11 @@ mod tests {
         let tags = [
             Tag::of("flow-balance", b"{}", Form::Json),
             Tag::of("flow-balance", b"{}", Form::Line),
-            Tag::of("flow-balance", b"{}", Form::Svg),
-            Tag::of("flow-balance", b"{}", Form::Png),
+            Tag::of("flow-balance", b"{}", Form::SVG),
+            Tag::of("flow-balance", b"{}", Form::PNG),
+            Tag::of("flow-balance", b"{}", Form::Svg(Picture::Sheet)),
+            Tag::of("flow-balance", b"{}", Form::Svg(Picture::Card)),
+            Tag::of("flow-balance", b"{}", Form::Png(Picture::Card)),
             Tag::of("flow-balance", b"{ }", Form::Json),
             Tag::of("fill-level", b"{}", Form::Json),
         ];

@@ -4,7 +4,7 @@ use serde::Serialize;
 use serde_json::value::RawValue;
 
 use crate::budget::Budget;
-use crate::forms::{Shown, list};
+use crate::forms::{Picture, Shown, list};
 use crate::http::problem::Problem;
 use crate::http::question::{Question, problem};
 use crate::plan::Limits;
@@ -148,9 +148,9 @@ impl Shown for BatchAnswer {
         self.say.clone()
     }
 
-    fn svg(&self) -> String {
+    fn picture(&self, picture: Picture) -> String {
         let lines: Vec<_> = self.items.iter().map(|item| (item.verdict, item.line.as_str())).collect();
-        list(Self::TITLE, &self.say, self.verdict, &lines)
+        list(Self::TITLE, &self.say, self.verdict, &lines, picture)
     }
 
     fn verdict(&self) -> Verdict {

@@ -3,8 +3,10 @@
 use axum::http::HeaderMap;
 use axum::http::header::{ACCEPT, ACCEPT_ENCODING, HeaderName};
 
-use crate::forms::Form;
+use crate::forms::{Form, Picture};
 use crate::http::problem::{Kind, Problem};
+use crate::plan::{At, Fault, FaultCode};
+use crate::questions::answer::quoted;
 
 /// What each form is called on the wire.
 #[must_use]
@@ -12,8 +14,8 @@ pub const fn media_type(form: Form) -> &'static str {
     match form {
         Form::Json => "application/json",
         Form::Line => "text/plain; charset=utf-8",
-        Form::Svg => "image/svg+xml",
-        Form::Png => "image/png",
+        Form::Svg(_) => "image/svg+xml",
+        Form::Png(_) => "image/png",
     }
 }
 
@@ -21,8 +23,8 @@ pub const fn media_type(form: Form) -> &'static str {
 const FORMS: [(Form, &str, &str); 4] = [
     (Form::Json, "application", "json"),
     (Form::Line, "text", "plain"),
-    (Form::Svg, "image", "svg+xml"),
-    (Form::Png, "image", "png"),
+    (Form::SVG, "image", "svg+xml"),
+    (Form::PNG, "image", "png"),
 ];
 
 /// The form the client likes best; JSON when it does not say.
@@ -46,6 +48,32 @@ pub fn form(headers: &HeaderMap) -> Result<Form, Problem> {
             "answers come as application/json, text/plain, image/svg+xml or image/png, or by the suffix .json, .txt, .svg or .png",
         )
     })
+}
+
+/// The parameter that says what a picture shows.
+pub const PICTURE: &str = "picture";
+
+/// The form with what the query wants a picture to show: by the parameter `picture`, `sheet` or `card`.
+///
+/// # Errors
+/// 422 for any other word, where the form is a picture.
+pub fn showing(form: Form, query: Option<&str>) -> Result<Form, Problem> {
+    let query = query.filter(|query| query.contains(PICTURE) && matches!(form, Form::Svg(_) | Form::Png(_)));
+    let Some(query) = query else { return Ok(form) };
+    let Some((_, word)) = form_urlencoded::parse(query.as_bytes()).find(|(name, _)| name == PICTURE) else {
+        return Ok(form);
+    };
+    match &*word {
+        "sheet" => Ok(form.showing(Picture::Sheet)),
+        "card" => Ok(form.showing(Picture::Card)),
+        _ => Err(Problem::fault(Fault {
+            at: At::Parameter(PICTURE.into()),
+            code: FaultCode::UnknownChoice,
+            found: quoted(&word),
+            expected: "sheet or card".into(),
+            near: None,
+        })),
+    }
 }
 
 /// True when the client would rather read an error as a line than as problem details.
@@ -168,16 +196,16 @@ mod tests {
             ("text/plain; q=0.9, application/json;q=0.8", Form::Line),
             ("text/plain;q=0.8, application/json;q=0.9", Form::Json),
             ("text/plain, application/json", Form::Json),
-            ("image/svg+xml", Form::Svg),
-            ("image/png", Form::Png),
-            ("image/*", Form::Svg),
-            ("image/png, image/svg+xml;q=0.5", Form::Png),
-            ("image/png, */*;q=0", Form::Png),
-            ("image/avif,image/webp,image/apng,image/svg+xml,image/*,*/*;q=0.8", Form::Svg),
+            ("image/svg+xml", Form::SVG),
+            ("image/png", Form::PNG),
+            ("image/*", Form::SVG),
+            ("image/png, image/svg+xml;q=0.5", Form::PNG),
+            ("image/png, */*;q=0", Form::PNG),
+            ("image/avif,image/webp,image/apng,image/svg+xml,image/*,*/*;q=0.8", Form::SVG),
             ("text/html,application/xhtml+xml,application/xml;q=0.9,image/avif,*/*;q=0.8", Form::Json),
-            ("*/*, application/json;q=0, text/plain;q=0.1", Form::Svg),
+            ("*/*, application/json;q=0, text/plain;q=0.1", Form::SVG),
             ("*/*;q=0.1, text/*;q=0.2, text/plain;q=0", Form::Json),
-            (" , ,image/svg+xml ; q=1.000", Form::Svg),
+            (" , ,image/svg+xml ; q=1.000", Form::SVG),
         ] {
             assert_eq!(form(&accept(&[value])).ok(), Some(expected), "{value}");
         }

@@ -54,6 +54,7 @@ pub fn question<Q: Question>(form: Option<Form>) -> MethodRouter<App> {
 async fn answer<Q: Question>(app: App, request: Request<Body>, fixed: Option<Form>) -> Result<Response, Problem> {
     let deadline = Instant::now() + app.settings.request_timeout;
     let form = fixed.map_or_else(|| negotiate::form(request.headers()), Ok)?;
+    let form = negotiate::showing(form, request.uri().query())?;
     let gzip = form.is_text() && negotiate::accepts_gzip(request.headers());
     let method = request.method().clone();
     let mut held = app.bodies.hold();
@@ -98,7 +99,7 @@ async fn unpack(app: &App, uri: &Uri, deadline: Instant) -> Result<Bytes, Proble
 /// Reckons where it is quickest: what is likely to be quick here and now for a short while, everything else on the pool.
 async fn compute<Q: Question>(app: &App, document: Bytes, form: Form, deadline: Instant) -> Result<Vec<u8>, Problem> {
     let steps = app.settings.steps;
-    let drawn = form == Form::Png;
+    let drawn = matches!(form, Form::Png(_));
     let mut estimate = app.pool.costs.estimate(Q::NAME, &document, drawn);
     let inline = app.settings.inline_time.as_secs_f64();
     let mut result = None;
@@ -154,7 +155,7 @@ pub fn show<Q: Question>(
         Form::Json => answer.json(),
         Form::Line => answer.line().into_bytes(),
         // Pixels are drawn from it, in `pixels`.
-        Form::Svg | Form::Png => answer.svg().into_bytes(),
+        Form::Svg(picture) | Form::Png(picture) => answer.picture(picture).into_bytes(),
     };
     Ok((shown, answer.verdict()))
 }

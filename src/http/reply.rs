@@ -63,7 +63,7 @@ impl Reply {
         let vary =
             if self.negotiated { HeaderValue::from_static("Accept, Accept-Encoding") } else { ACCEPT_ENCODING.into() };
         headers.insert(VARY, vary);
-        if self.form == Form::Svg {
+        if matches!(self.form, Form::Svg(_)) {
             // A picture opened by itself is a document: it may style itself and do nothing else.
             let closed = HeaderValue::from_static("default-src 'none'; style-src 'unsafe-inline'; sandbox");
             headers.insert(CONTENT_SECURITY_POLICY, closed);

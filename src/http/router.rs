@@ -3,7 +3,7 @@
 use axum::Router;
 
 use crate::budget::Budget;
-use crate::forms::Form::{self, Json, Line, Png, Svg};
+use crate::forms::Form::{self, Json, Line};
 use crate::http::app::App;
 use crate::http::endpoint::{Methods::Read, endpoint};
 use crate::http::inquiries::BatchAnswer;
@@ -86,6 +86,6 @@ pub fn ask<Q: Question>() -> Router<App> {
         .route(&path(""), question::<Q>(None))
         .route(&path(".json"), question::<Q>(Some(Json)))
         .route(&path(".txt"), question::<Q>(Some(Line)))
-        .route(&path(".svg"), question::<Q>(Some(Svg)))
-        .route(&path(".png"), question::<Q>(Some(Png)))
+        .route(&path(".svg"), question::<Q>(Some(Form::SVG)))
+        .route(&path(".png"), question::<Q>(Some(Form::PNG)))
 }

@@ -17,7 +17,7 @@ use crate::questions::answer::{LINE_BYTES, one_line};
 use crate::sums;
 
 /// What the service itself reads from a query: a sum never sees it.
-const FOR_THE_SERVICE: &str = "errors";
+const FOR_THE_SERVICE: [&str; 2] = ["errors", negotiate::PICTURE];
 
 /// `/v1/sums` and its suffixes: every sum with its parameters, formula and an example.
 ///
@@ -33,7 +33,7 @@ pub async fn list(app: App, request: Request<Body>) -> Result<Response, Problem>
                 let names: Vec<_> = sums::registry().iter().map(|sum| sum.name).collect();
                 Ok(one_line(&format!("{} sums: {}", names.len(), names.join(", ")), LINE_BYTES).into_bytes())
             }
-            Form::Svg | Form::Png => {
+            Form::Svg(_) | Form::Png(_) => {
                 Err(Problem::new(Kind::NotAcceptable, "the list of sums comes as application/json or text/plain"))
             }
         })
@@ -52,7 +52,7 @@ pub async fn one(app: App, request: Request<Body>) -> Result<Response, Problem> 
     let asked = Asked::of(&request, fixed)?;
     let query = uri.query().unwrap_or_default();
     let pairs: Vec<(Cow<'_, str>, Cow<'_, str>)> =
-        form_urlencoded::parse(query.as_bytes()).filter(|(name, _)| name != FOR_THE_SERVICE).collect();
+        form_urlencoded::parse(query.as_bytes()).filter(|(name, _)| !FOR_THE_SERVICE.contains(&&**name)).collect();
     let tag = Tag::of(sum.name, &document(&pairs), asked.form);
     asked
         .answer(&app, request.method(), request.headers(), tag, || {
@@ -60,7 +60,10 @@ pub async fn one(app: App, request: Request<Body>) -> Result<Response, Problem> 
                 return Ok(sums::line(sum, &pairs).map_err(Problem::faults)?.into_bytes());
             }
             let answer = sums::answer(sum, &pairs).map_err(Problem::faults)?;
-            Ok(if asked.form == Form::Json { answer.json() } else { answer.svg().into_bytes() })
+            Ok(match asked.form {
+                Form::Svg(picture) | Form::Png(picture) => answer.picture(picture).into_bytes(),
+                Form::Json | Form::Line => answer.json(),
+            })
         })
         .await
 }
@@ -76,6 +79,7 @@ impl Asked {
     fn of(request: &Request<Body>, fixed: Option<Form>) -> Result<Self, Problem> {
         let headers = request.headers();
         let form = fixed.map_or_else(|| negotiate::form(headers), Ok)?;
+        let form = negotiate::showing(form, request.uri().query())?;
         Ok(Self { form, negotiated: fixed.is_none(), gzip: form.is_text() && negotiate::accepts_gzip(headers) })
     }
 
@@ -95,7 +99,7 @@ impl Asked {
         match precondition {
             Precondition::None => {
                 let mut shown = bytes()?;
-                if self.form == Form::Png {
+                if matches!(self.form, Form::Png(_)) {
                     let estimate = app.pool.costs.estimate("sum", &shown, true);
                     shown = app.pool.run(deadline, estimate, move |_| pixels::png(&shown)).await??;
                 }
@@ -112,7 +116,7 @@ impl Asked {
 
 /// Splits a path's suffix off, where it names a form.
 fn suffix(path: &str) -> (&str, Option<Form>) {
-    for (suffix, form) in [(".json", Form::Json), (".txt", Form::Line), (".svg", Form::Svg), (".png", Form::Png)] {
+    for (suffix, form) in [(".json", Form::Json), (".txt", Form::Line), (".svg", Form::SVG), (".png", Form::PNG)] {
         if let Some(path) = path.strip_suffix(suffix) {
             return (path, Some(form));
         }

@@ -1,19 +1,16 @@
 // Every picture of every example, to be looked at: `npm run pictures [FOLDER]`.
 //
 // For each example plan and question, and for each example document of `examples/questions/` and each single sum, one sheet:
-// three sizes over a dark, a light and a busy ground. Then galleries of all of them as eyes without colour, or with a
-// deficiency of it, see them (Chromium's own emulation).
+// three sizes over a dark, a light and a busy ground. Then galleries: of all cards, and of sheets and cards as eyes without colour,
+// or with a deficiency of it, see them (Chromium's own emulation).
 
-import { mkdirSync, readdirSync, readFileSync } from "node:fs";
-import { fileURLToPath } from "node:url";
+import { mkdirSync } from "node:fs";
 
-import { browser, service } from "./support.mjs";
+import { browser, pictures, service } from "./support.mjs";
 
 const FOLDER = process.argv[2] ?? "pictures";
 /** Only pictures whose name contains this. */
 const ONLY = process.env.ONLY ?? "";
-const EXAMPLES = fileURLToPath(new URL("../../examples/", import.meta.url));
-const PLAN_QUESTIONS = ["plan", "flow-balance", "fill-level", "heat-budget"];
 const SIZES = [800, 480, 320];
 const GROUNDS = {
   dark: "#0c1317",
@@ -22,27 +19,8 @@ const GROUNDS = {
 };
 const EYES = ["none", "achromatopsia", "deuteranopia", "protanopia", "tritanopia"];
 
-const named = (folder) => readdirSync(`${EXAMPLES}${folder}`).filter((name) => name.endsWith(".json")).sort()
-  .map((name) => [name.replace(".json", ""), readFileSync(`${EXAMPLES}${folder}/${name}`, "utf8")]);
-
 /** Name and source of every picture. */
-async function pictures(url) {
-  const asked = [
-    ...named("plans").flatMap(([name, body]) => PLAN_QUESTIONS.map((question) => [`${name}--${question}`, question, body])),
-    ...named("questions").map(([name, body]) => [`question--${name}`, name, body]),
-  ].filter(([name]) => name.includes(ONLY));
-  const found = await Promise.all(asked.map(async ([name, question, body]) => {
-    const response = await fetch(`${url}/v1/${question}.svg`, { method: "POST", body, headers: { "Content-Type": "application/json" } });
-    if (!response.ok) throw new Error(`${name}: ${response.status}`);
-    return [name, await response.text()];
-  }));
-  const { sums } = await (await fetch(`${url}/v1/sums`)).json();
-  for (const sum of sums.filter(({ name }) => `sum--${name}`.includes(ONLY))) {
-    const response = await fetch(`${url}/v1/sums/${sum.name}.svg?${new URLSearchParams(sum.example)}`);
-    found.push([`sum--${sum.name}`, await response.text()]);
-  }
-  return found.map(([name, svg]) => [name, `data:image/svg+xml;base64,${Buffer.from(svg).toString("base64")}`]);
-}
+const sources = async (url) => (await pictures(url, ONLY)).map(([name, svg]) => [name, `data:image/svg+xml;base64,${Buffer.from(svg).toString("base64")}`]);
 
 const image = (source, width) => `<img src="${source}" width="${width}" alt="" style="align-self:start">`;
 
@@ -50,7 +28,7 @@ const server = await service();
 const chrome = await browser();
 try {
   mkdirSync(FOLDER, { recursive: true });
-  const all = await pictures(server.url);
+  const all = await sources(server.url);
   const page = await (await chrome.newContext({ viewport: { width: 1640, height: 900 } })).newPage();
   for (const [name, source] of all) {
     const rows = Object.entries(GROUNDS).map(([, ground]) =>
@@ -58,13 +36,23 @@ try {
     await page.setContent(`<body style="margin:0">${rows.join("")}`);
     await page.screenshot({ path: `${FOLDER}/${name}.png`, fullPage: true });
   }
+  const gallery = (list, width, columns, ground) => page.setContent(`<body style="margin:0;background:${ground};color:#fff;font:11px sans-serif;display:grid;grid-template-columns:repeat(${columns},${width}px);gap:6px">${
+    list.map(([name, source]) => `<figure style="margin:0">${image(source, width)}<figcaption>${name}</figcaption></figure>`).join("")}`);
+  for (const [kind, list] of [["plans", all.filter(([name]) => !name.startsWith("sum--"))], ["sums", all.filter(([name]) => name.startsWith("sum--"))]]) {
+    for (const [what, ground] of Object.entries(GROUNDS)) {
+      await gallery(list, 320, 5, ground);
+      await page.screenshot({ path: `${FOLDER}/cards-${kind}-${what}.png`, fullPage: true });
+    }
+  }
   const cdp = await page.context().newCDPSession(page);
+  const shown = all.filter(([name]) => !name.startsWith("sum--"));
   for (const eyes of EYES) {
-    const cells = all.filter(([name]) => !name.startsWith("sum--")).map(([name, source]) =>
-      `<figure style="margin:0">${image(source, 400)}<figcaption>${name}</figcaption></figure>`);
-    await page.setContent(`<body style="margin:0;background:#0c1317;color:#fff;font:11px sans-serif;display:grid;grid-template-columns:repeat(4,400px);gap:6px">${cells.join("")}`);
     await cdp.send("Emulation.setEmulatedVisionDeficiency", { type: eyes });
-    await page.screenshot({ path: `${FOLDER}/eyes-${eyes}.png`, fullPage: true });
+    // As sheets, then as cards.
+    for (const [what, width, columns] of [["sheets", 800, 2], ["cards", 320, 5]]) {
+      await gallery(shown, width, columns, GROUNDS.dark);
+      await page.screenshot({ path: `${FOLDER}/eyes-${eyes}-${what}.png`, fullPage: true });
+    }
   }
   console.log(`${all.length} pictures in ${FOLDER}`);
 } finally {

@@ -2,7 +2,7 @@
 
 import assert from "node:assert/strict";
 import { spawn } from "node:child_process";
-import { existsSync, readFileSync, statSync } from "node:fs";
+import { existsSync, readFileSync, readdirSync, statSync } from "node:fs";
 import { createServer as createHttpServer } from "node:http";
 import { createRequire } from "node:module";
 import { createServer } from "node:net";
@@ -109,4 +109,29 @@ export async function pixels(chrome, png) {
   }, png.toString("base64"));
   await page.close();
   return { width, height, alpha: Buffer.from(alpha, "base64") };
+}
+
+const QUESTIONS = ["plan", "flow-balance", "fill-level", "heat-budget"];
+
+const named = (folder) => readdirSync(`${ROOT}examples/${folder}`).filter((name) => name.endsWith(".json")).sort()
+  .map((name) => [name.replace(".json", ""), readFileSync(`${ROOT}examples/${folder}/${name}`, "utf8")]);
+
+/** Name and SVG of every picture of every example: of each plan by each question, of the documents that ask more, of each sum. */
+export async function pictures(url, only = "", query = "") {
+  const asked = [
+    ...named("plans").flatMap(([name, body]) => QUESTIONS.map((question) => [`${name}--${question}`, question, body])),
+    ...named("questions").map(([name, body]) => [`question--${name}`, name, body]),
+  ].filter(([name]) => name.includes(only));
+  const found = await Promise.all(asked.map(async ([name, question, body]) => {
+    const response = await fetch(`${url}/v1/${question}.svg?${query}`, { method: "POST", body, headers: { "Content-Type": "application/json" } });
+    if (!response.ok) throw new Error(`${name}: ${response.status}`);
+    return [name, await response.text()];
+  }));
+  const { sums } = await (await fetch(`${url}/v1/sums`)).json();
+  for (const sum of sums.filter(({ name }) => `sum--${name}`.includes(only))) {
+    const response = await fetch(`${url}/v1/sums/${sum.name}.svg?${new URLSearchParams(sum.example)}&${query}`);
+    if (!response.ok) throw new Error(`${sum.name}: ${response.status}`);
+    found.push([`sum--${sum.name}`, await response.text()]);
+  }
+  return found;
 }

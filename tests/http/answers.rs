@@ -13,6 +13,46 @@ fn example(name: &str) -> String {
 }
 
 #[tokio::test]
+async fn a_picture_is_a_card_where_it_is_asked_for() {
+    let server = start(settings()).await;
+    let plan = r#"{ "units": { "burner": { "count": 5, "gives": { "exhaust": "10 g/s" } } } }"#;
+    let svg = async |path: &str| {
+        let response = server.post(path, plan).send().await.expect("a response");
+        assert_eq!((response.status().as_u16(), header(&response, "content-type")), (200, "image/svg+xml"), "{path}");
+        (header(&response, "etag").to_owned(), response.text().await.expect("text"))
+    };
+    let [both, sheet, card] =
+        [svg("/v1/plan.svg").await, svg("/v1/plan.svg?picture=sheet").await, svg("/v1/plan.svg?picture=card").await];
+    assert!(both.1.contains("<style>@media") && !sheet.1.contains("<style>") && !card.1.contains("<style>"));
+    assert!(card.1.contains(">Fails</text>") && !sheet.1.contains(">Fails</text>"));
+    assert!(both.0 != sheet.0 && sheet.0 != card.0 && card.0 != both.0, "a tag tells bytes apart");
+    // In pixels it is one of the two, as high as the sheet or the card.
+    let high = async |path: &str| {
+        let response = server.post(path, plan).send().await.expect("a response");
+        assert_eq!((response.status().as_u16(), header(&response, "content-type")), (200, "image/png"), "{path}");
+        let bytes = response.bytes().await.expect("bytes");
+        u32::from_be_bytes(bytes[20..24].try_into().expect("four bytes"))
+    };
+    assert_eq!((high("/v1/plan.png").await, high("/v1/plan.png?picture=sheet").await), (600, 600));
+    assert!((419..600).contains(&high("/v1/plan.png?picture=card").await));
+    // Sums take it too, and see nothing of it.
+    let sum = "/v1/sums/units-needed.svg?flow=2.5%20kg/s&each=300%20g/s";
+    let card = server.get(&format!("{sum}&picture=card")).await.text().await.expect("text");
+    assert!(card.contains(">9</text>") && !card.contains("<style>"), "{card}");
+    // Any other word is told; who takes no picture is not asked.
+    for path in [format!("{sum}&picture=small"), "/v1/plan.svg?picture=".to_owned()] {
+        let response = if path.contains("sums") {
+            server.get(&path).await
+        } else {
+            server.post(&path, plan).send().await.expect("a response")
+        };
+        assert_eq!(response.status(), 422, "{path}");
+        assert!(response.text().await.expect("text").contains("\"sheet or card\""), "{path}");
+    }
+    assert_eq!(server.post("/v1/plan.json?picture=small", plan).send().await.expect("a response").status(), 200);
+}
+
+#[tokio::test]
 async fn every_example_is_answered_in_every_form_by_every_method() {
     let server = start(settings()).await;
     let mut seen = 0;

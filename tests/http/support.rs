@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 
 use axum::Router;
 use hotwell::budget::{Budget, Halt};
-use hotwell::forms::Shown;
+use hotwell::forms::{Picture, Shown};
 use hotwell::http::app::App;
 use hotwell::http::endpoint::{Methods, endpoint};
 use hotwell::http::question::{Question, Refused};
@@ -34,7 +34,7 @@ impl Shown for Shows {
     fn line(&self) -> String {
         self.line.clone()
     }
-    fn svg(&self) -> String {
+    fn picture(&self, _: Picture) -> String {
         format!("<svg xmlns=\"http://www.w3.org/2000/svg\"><title>{}</title></svg>", self.line)
     }
     fn verdict(&self) -> Verdict {

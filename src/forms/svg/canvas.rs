@@ -29,13 +29,16 @@ pub enum Anchor {
 #[derive(Debug)]
 pub struct Canvas {
     out: String,
+    /// Where in it the drawing begins.
+    drawn: usize,
+    height: u32,
 }
 
 impl Canvas {
     /// A sheet of this size, with a title and a description for those who do not see it.
     #[must_use]
     pub fn new(width: u32, height: u32, title: &str, about: &str) -> Self {
-        let mut canvas = Self { out: String::with_capacity(16_384) };
+        let mut canvas = Self { out: String::with_capacity(16_384), drawn: 0, height };
         let out = &mut canvas.out;
         let _ = write!(
             out,
@@ -52,7 +55,14 @@ impl Canvas {
              <rect width=\"4\" height=\"8\" fill=\"{WARN}\"/></pattern></defs>\
              <g font-family=\"Arial, Helvetica, 'DejaVu Sans', sans-serif\">"
         );
+        canvas.drawn = canvas.out.len();
         canvas
+    }
+
+    /// How high it is.
+    #[must_use]
+    pub fn height(&self) -> f64 {
+        f64::from(self.height)
     }
 
     /// The document.
@@ -60,6 +70,23 @@ impl Canvas {
     pub fn finish(mut self) -> String {
         self.out.push_str("</g></svg>");
         self.out
+    }
+
+    /// The document with what takes its place where it is shown at most `most` px wide. Who does not know of such rules, and who
+    /// puts the document into a wide page, sees the sheet.
+    #[must_use]
+    pub fn finish_with(mut self, small: &Self, most: u32) -> String {
+        self.out.insert_str(
+            self.drawn,
+            &format!(
+                "<style>@media (max-width:{most}px){{.hotwell-sheet{{display:none}}.hotwell-card{{display:inline}}}}</style>\
+                 <g class=\"hotwell-sheet\">"
+            ),
+        );
+        self.out.push_str("</g><g class=\"hotwell-card\" display=\"none\">");
+        self.out.push_str(&small.out[small.drawn..]);
+        self.out.push_str("</g>");
+        self.finish()
     }
 
     /// Text of a font size, outlined.
@@ -124,24 +151,37 @@ impl Canvas {
 
     /// The mark of a verdict, told apart by its shape: a disc, a triangle, a square with a cross.
     pub fn verdict(&mut self, x: f64, y: f64, verdict: Verdict) {
-        let outline = format!("stroke=\"{INK}\" stroke-width=\"1.5\" stroke-linejoin=\"round\"");
+        self.large_verdict(x, y, 1.0, verdict);
+    }
+
+    /// The same so many times as large.
+    pub fn large_verdict(&mut self, x: f64, y: f64, times: f64, verdict: Verdict) {
+        let at = |dx: f64, dy: f64| (x + times * dx, y + times * dy);
+        let outline = format!("stroke=\"{INK}\" stroke-width=\"{}\" stroke-linejoin=\"round\"", tenth(1.5 * times));
+        let stroked = |ink: &str| format!("fill=\"none\" stroke=\"{ink}\" stroke-width=\"{}\"", tenth(2.5 * times));
+        let through = |points: &[(f64, f64)]| {
+            let mut points = points.iter().map(|&(dx, dy)| at(dx, dy));
+            let (x, y) = points.next().unwrap_or_default();
+            points.fold(Path::new().to(x, y), |path, (x, y)| path.line(x, y))
+        };
+        let (left, top) = at(-9.0, -9.0);
+        let side = 18.0 * times;
         match verdict {
             Verdict::Holds => {
-                let tick = Path::new().to(x - 4.0, y).line(x - 1.0, y + 3.5).line(x + 4.5, y - 3.5);
-                self.rect(x - 9.0, y - 9.0, 18.0, 18.0, &format!("rx=\"9\" fill=\"#009e73\" {outline}"));
-                self.path(&tick, &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"2.5\""));
+                let disc = format!("rx=\"{}\" fill=\"#009e73\" {outline}", tenth(9.0 * times));
+                self.rect(left, top, side, side, &disc);
+                self.path(&through(&[(-4.0, 0.0), (-1.0, 3.5), (4.5, -3.5)]), &stroked(INK));
             }
             Verdict::HoldsWithCautions => {
-                let sign = Path::new().to(x, y - 10.0).line(x + 10.5, y + 8.5).line(x - 10.5, y + 8.5).close();
+                let sign = through(&[(0.0, -10.0), (10.5, 8.5), (-10.5, 8.5)]).close();
                 self.path(&sign, &format!("fill=\"#e69f00\" {outline}"));
-                let stroke = Path::new().to(x, y - 4.0).line(x, y + 2.5).to(x, y + 5.0).line(x, y + 6.5);
-                self.path(&stroke, &format!("fill=\"none\" stroke=\"{GROUND}\" stroke-width=\"2.5\""));
+                let stroke = through(&[(0.0, -4.0), (0.0, 2.5)]).and(&through(&[(0.0, 5.0), (0.0, 6.5)]));
+                self.path(&stroke, &stroked(GROUND));
             }
             Verdict::Fails => {
-                self.rect(x - 9.0, y - 9.0, 18.0, 18.0, &format!("fill=\"{WARN}\" {outline}"));
-                let (a, b) = (4.5, 4.5);
-                let cross = Path::new().to(x - a, y - b).line(x + a, y + b).to(x + a, y - b).line(x - a, y + b);
-                self.path(&cross, &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"2.5\""));
+                self.rect(left, top, side, side, &format!("fill=\"{WARN}\" {outline}"));
+                let cross = through(&[(-4.5, -4.5), (4.5, 4.5)]).and(&through(&[(4.5, -4.5), (-4.5, 4.5)]));
+                self.path(&cross, &stroked(INK));
             }
         }
     }
@@ -194,12 +234,25 @@ impl Path {
         self.step('Q', &[corner.0, corner.1, to.0, to.1])
     }
 
+    /// Another path besides.
+    #[must_use]
+    pub fn and(mut self, other: &Self) -> Self {
+        self.0.push_str(&other.0);
+        self
+    }
+
     /// Back to the beginning.
     #[must_use]
     pub fn close(mut self) -> Self {
         self.0.push('Z');
         self
     }
+}
+
+fn tenth(value: f64) -> String {
+    let mut text = String::new();
+    push_number(&mut text, value);
+    text
 }
 
 /// One decimal, without a needless one.
@@ -268,14 +321,27 @@ pub fn fit(text: &str, size: f64, most: f64) -> String {
     format!("{}…", kept.trim_end())
 }
 
-/// The text broken at spaces into at most `lines` lines no wider than `most`; the last is cut with "…".
+/// As [`fit`], cut after a whole word where that leaves more than half of what there is room for.
+#[must_use]
+pub fn fit_words(text: &str, size: f64, most: f64) -> String {
+    let cut = fit(text, size, most);
+    let Some(kept) = cut.strip_suffix('…').filter(|_| cut != text) else { return cut };
+    let inside = text[kept.len()..].chars().next().is_some_and(|next| next != ' ');
+    let word = if inside { kept.rfind(' ').unwrap_or(0) } else { kept.len() };
+    if width(&kept[..word], size) * 2.0 < most {
+        return cut;
+    }
+    format!("{}…", kept[..word].trim_end_matches([' ', ',', ';', ':', '.', '(', '"']))
+}
+
+/// The text broken at spaces into at most `lines` lines no wider than `most`; the last is cut with "…", after a whole word.
 #[must_use]
 pub fn wrap(text: &str, size: f64, most: f64, lines: usize) -> Vec<String> {
     let mut broken: Vec<String> = Vec::new();
     let mut rest = text.trim();
     while !rest.is_empty() && broken.len() < lines {
         if broken.len() + 1 == lines {
-            broken.push(fit(rest, size, most));
+            broken.push(fit_words(rest, size, most));
             break;
         }
         let mut used = 0.0;
@@ -299,7 +365,7 @@ pub fn wrap(text: &str, size: f64, most: f64, lines: usize) -> Vec<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::{Path, escape, fit, width, wrap};
+    use super::{Path, escape, fit, fit_words, width, wrap};
 
     #[test]
     fn numbers_have_one_decimal_at_most() {
@@ -322,6 +388,10 @@ mod tests {
         assert_eq!(lines.len(), 2);
         assert!(lines.iter().all(|line| width(line, 10.0) <= 60.0), "{lines:?}");
         assert!(lines[1].ends_with('…'));
+        assert_eq!(fit_words("carbon dioxide, oxygen, methanol", 10.0, 120.0), "carbon dioxide…");
+        assert_eq!(fit_words("carbondioxide", 10.0, 40.0), fit("carbondioxide", 10.0, 40.0));
+        assert_eq!(fit_words("a carbondioxide", 10.0, 40.0), fit("a carbondioxide", 10.0, 40.0));
+        assert_eq!(fit_words("…", 10.0, 40.0), "…");
         assert_eq!(wrap("ééééééééééééé", 10.0, 20.0, 3).len(), 3);
     }
 }

@@ -14,7 +14,7 @@ const NAMES: f64 = 206.0;
 
 /// The picture, 800 × 600 on a transparent ground.
 #[must_use]
-pub fn draw(answer: &CompareAnswer) -> String {
+pub fn draw(answer: &CompareAnswer) -> Canvas {
     let (mut canvas, top) = head(answer);
     let rows_high = 30.0 * answer.figures.compared.len() as f64;
     canvas.plate(4.0, top, 792.0, (96.0 + rows_high).min(592.0 - top));
@@ -52,7 +52,7 @@ pub fn draw(answer: &CompareAnswer) -> String {
         let text = format!("{} in the answer", more.join(", "));
         canvas.text(LEFT, 586.0, 11.0, Anchor::Start, &text);
     }
-    canvas.finish()
+    canvas
 }
 
 fn rows(canvas: &mut Canvas, compare: &CompareFigures, top: f64, columns: usize, right: impl Fn(usize) -> f64) {
@@ -86,7 +86,7 @@ const MOST_LINES: usize = 22;
 
 /// The questions of a batch, each with its verdict and its line: the picture, 800 × 600 on a transparent ground.
 #[must_use]
-pub fn list(title: &str, say: &str, verdict: Verdict, lines: &[(Option<Verdict>, &str)]) -> String {
+pub fn batch(title: &str, say: &str, verdict: Verdict, lines: &[(Option<Verdict>, &str)]) -> Canvas {
     let (mut canvas, top) = sheet(SHEET, title, say, verdict, TITLE);
     canvas.plate(4.0, top, 792.0, (16.0 + 26.0 * lines.len() as f64).min(592.0 - top));
     let high = ((580.0 - top) / lines.len().clamp(1, MOST_LINES + 1) as f64).min(26.0);
@@ -102,5 +102,5 @@ pub fn list(title: &str, say: &str, verdict: Verdict, lines: &[(Option<Verdict>,
         let text = format!("{} more questions", lines.len() - MOST_LINES);
         canvas.text(72.0, 586.0, 11.0, Anchor::Start, &text);
     }
-    canvas.finish()
+    canvas
 }

@@ -23,16 +23,16 @@ const LONGEST_AMOUNT: f64 = 52.0;
 
 /// The picture, 800 × 600 on a transparent ground.
 #[must_use]
-pub fn draw(answer: &HeatBudget) -> String {
+pub fn draw(answer: &HeatBudget) -> Canvas {
     let (mut canvas, _) = head(answer);
     if answer.figures.zones.is_empty() {
         canvas.plate(330.0, 282.0, 140.0, 28.0);
         canvas.text(400.0, 301.0, 14.0, Anchor::Middle, "no zone has heat");
-        return canvas.finish();
+        return canvas;
     }
     ledgers(&mut canvas, &answer.figures);
     over_time(&mut canvas, &answer.figures);
-    canvas.finish()
+    canvas
 }
 
 /// Where the ledgers end that [`ledgers`] draws.

@@ -1,19 +1,43 @@
 //! Pictures: one file or folder each, on a transparent ground, legible over a dark and over a light scene.
 
 mod axis;
-mod canvas;
+pub mod canvas;
+pub mod card;
 pub mod compare;
 mod curve;
 pub mod fill_level;
 pub mod flow_balance;
 pub mod heat_budget;
 pub mod seek;
+mod spans;
 pub mod sum;
 pub mod sweep;
 pub mod whole_plan;
 
+use super::Picture;
 use crate::questions::answer::{Answer, Figures, Verdict};
 use canvas::{Anchor, Canvas, fit, width, wrap};
+use card::Card;
+
+/// What was asked for, of a sheet and a card.
+pub fn shown(picture: Picture, sheet: impl FnOnce() -> Canvas, card: &Card<'_>) -> String {
+    match picture {
+        Picture::ByWidth => {
+            let sheet = sheet();
+            let card = card.on(&sheet);
+            sheet.finish_with(&card, card::MOST_WIDE)
+        }
+        Picture::Sheet => sheet().finish(),
+        Picture::Card => card.draw().finish(),
+    }
+}
+
+/// The questions of a batch, each with its verdict and its line.
+#[must_use]
+pub fn list(title: &str, say: &str, verdict: Verdict, lines: &[(Option<Verdict>, &str)], picture: Picture) -> String {
+    let card = Card::new(title, title, say, verdict, card::list(lines));
+    shown(picture, || compare::batch(title, say, verdict, lines), &card)
+}
 
 /// The height of a sheet.
 const SHEET: u32 = 600;

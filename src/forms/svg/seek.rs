@@ -1,6 +1,6 @@
 //! A search as a picture: with which values the condition holds, the figure it is about, and the value that was found.
 
-use super::canvas::{Anchor, BANDS, GROUND, INK, fit, width};
+use super::canvas::{Anchor, BANDS, Canvas, GROUND, INK, fit, width};
 use super::curve::{Stretch, Turns, curve, dot, grid, joined, labels, shares, strip};
 use super::head;
 use crate::questions::answer::{figure_name, figure_text};
@@ -11,10 +11,10 @@ const RIGHT: f64 = 776.0;
 
 /// The picture, 800 × 600 on a transparent ground.
 #[must_use]
-pub fn draw(answer: &SeekAnswer) -> String {
+pub fn draw(answer: &SeekAnswer) -> Canvas {
     let (mut canvas, top) = head(answer);
     let numbers = answer.figures.samples.iter().map(|sample| sample.number);
-    let Some(across) = Stretch::of(numbers, LEFT, RIGHT) else { return canvas.finish() };
+    let Some(across) = Stretch::of(numbers, LEFT, RIGHT) else { return canvas };
     let figures = answer.figures.samples.iter().filter_map(|sample| sample.figure);
     // Without a figure there is no curve, and the strip follows at once.
     let curved = answer.figures.figure.as_ref().filter(|_| figures.clone().next().is_some());
@@ -49,5 +49,5 @@ pub fn draw(answer: &SeekAnswer) -> String {
     }
     labels(&mut canvas, &across, bottom + 46.0, answer.figures.unit.as_deref().unwrap_or(""));
     canvas.bold(400.0, bottom + 66.0, 12.0, Anchor::Middle, &fit(&answer.figures.at, 12.0, 760.0));
-    canvas.finish()
+    canvas
 }

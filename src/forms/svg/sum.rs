@@ -1,7 +1,9 @@
 //! A single sum as a picture: the line, the working, the figures.
 
 use super::canvas::{Anchor, Canvas, fit, wrap};
-use crate::quantity::number;
+use crate::plan::{Pointer, pointer};
+use crate::quantity::{Time, dimension, number, print_si};
+use crate::questions::answer::{figure_name, figure_text, span};
 use crate::sums::{self, SumAnswer};
 
 const WIDTH: u32 = 800;
@@ -13,7 +15,7 @@ const MOST_FIGURES: usize = 16;
 
 /// The picture, 800 × 600 on a transparent ground.
 #[must_use]
-pub fn draw(answer: &SumAnswer) -> String {
+pub fn draw(answer: &SumAnswer) -> Canvas {
     let name = answer.question.trim_start_matches("sums/");
     let title = sums::find(name).map_or(name, |sum| sum.title);
     let mut canvas = Canvas::new(WIDTH, HEIGHT, title, &answer.say);
@@ -21,7 +23,7 @@ pub fn draw(answer: &SumAnswer) -> String {
     let findings = answer.findings.iter().take(MOST_FINDINGS);
     let findings: Vec<String> = findings.flat_map(|finding| wrap(&finding.say, 14.0, 740.0, 2)).collect();
     let working = &answer.working[..answer.working.len().min(MOST_LINES)];
-    let figures: Vec<(&str, f64)> = answer.figures.iter().take(MOST_FIGURES).collect();
+    let figures: Vec<(String, String)> = figures(answer).take(MOST_FIGURES).collect();
     let rows = figures.len().div_ceil(2);
     let heights = [(said.len(), 24.0), (findings.len(), 19.0), (working.len(), 22.0), (rows, 22.0)];
     let all: f64 = heights.iter().map(|&(lines, height)| height * lines as f64).sum();
@@ -47,8 +49,27 @@ pub fn draw(answer: &SumAnswer) -> String {
     for (at, (name, value)) in figures.iter().enumerate() {
         let left = if at < rows { 32.0 } else { 416.0 };
         let row = y + 22.0 * (at % rows) as f64;
-        canvas.text(left, row, 14.0, Anchor::Start, &fit(name, 14.0, 240.0));
-        canvas.bold(left + 340.0, row, 14.0, Anchor::End, &fit(&number(*value), 15.0, 95.0));
+        canvas.text(left, row, 14.0, Anchor::Start, &fit(name, 14.0, 220.0));
+        canvas.bold(left + 350.0, row, 14.0, Anchor::End, &fit(value, 15.0, 125.0));
     }
-    canvas.finish()
+    canvas
+}
+
+/// The figures as people read them: "capacity" of "2.7 kg/s".
+pub(super) fn figures(answer: &SumAnswer) -> impl Iterator<Item = (String, String)> + '_ {
+    let told = |name: &str, value: f64| {
+        let at = Pointer::parse(&pointer(&[name]));
+        at.map_or_else(|| (name.to_owned(), number(value)), |at| (figure_name(&at), figure_text(&at, value)))
+    };
+    let names: Vec<String> = answer.figures.iter().map(|(name, value)| told(name, value).0).collect();
+    answer.figures.iter().enumerate().map(move |(at, (name, value))| {
+        let (mut plain, text) = told(name, value);
+        // A share is told from the amount of which it is one.
+        if name.ends_with("_share") && names.iter().enumerate().any(|(other, name)| other != at && *name == plain) {
+            plain.push_str(" share");
+        }
+        // A time in its two greatest parts. How long a local day is stands in no figure, so there are no days.
+        let time = text == print_si::<dimension::Time>(value);
+        (plain, if time { span(value, Time::ZERO) } else { text })
+    })
 }

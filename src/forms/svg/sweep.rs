@@ -1,6 +1,6 @@
 //! A sweep as a picture: a curve for each of the first figures over the values, and how each value turns out below.
 
-use super::canvas::{Anchor, BANDS, fit};
+use super::canvas::{Anchor, BANDS, Canvas, fit};
 use super::curve::{Stretch, Turns, curve, dot, grid, joined, labels, shares, strip};
 use super::head;
 use crate::plan::Pointer;
@@ -17,7 +17,7 @@ const BOTTOM: f64 = 516.0;
 
 /// The picture, 800 × 600 on a transparent ground.
 #[must_use]
-pub fn draw(answer: &SweepAnswer) -> String {
+pub fn draw(answer: &SweepAnswer) -> Canvas {
     let (mut canvas, top) = head(answer);
     // What is no number stands in its order.
     let numbers: Vec<f64> = if answer.figures.axis.numbers.len() == answer.figures.rows.len() {
@@ -25,7 +25,7 @@ pub fn draw(answer: &SweepAnswer) -> String {
     } else {
         (0..answer.figures.rows.len()).map(|index| index as f64 + 1.0).collect()
     };
-    let Some(across) = Stretch::of(numbers.iter().copied(), LEFT, RIGHT) else { return canvas.finish() };
+    let Some(across) = Stretch::of(numbers.iter().copied(), LEFT, RIGHT) else { return canvas };
     let places: Vec<f64> = numbers.iter().map(|number| across.place(*number)).collect();
     let drawn: Vec<(&String, Pointer)> = answer
         .figures
@@ -71,7 +71,7 @@ pub fn draw(answer: &SweepAnswer) -> String {
     );
     labels(&mut canvas, &across, BOTTOM + 46.0, answer.figures.unit.as_deref().unwrap_or(""));
     canvas.bold(400.0, BOTTOM + 66.0, 12.0, Anchor::Middle, &fit(&answer.figures.at, 12.0, 760.0));
-    canvas.finish()
+    canvas
 }
 
 fn turns(verdict: Option<Verdict>) -> Turns {

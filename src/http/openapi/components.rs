@@ -77,12 +77,14 @@ fn named() -> Vec<(String, Value)> {
     ));
     named.push((
         "Picture".to_owned(),
-        json!({"type": "string", "maxLength": 4_000_000, "description": "An SVG document on a transparent ground."}),
+        json!({"type": "string", "maxLength": 4_000_000, "description": "An SVG document on a transparent ground: a sheet 800 wide. Where it is shown at most 560 px wide, as an image \
+               or by itself, a card with the verdict, the line and the figures that tell most takes the place of the sheet; \
+               put into a page as elements, it goes by the width of the page."}),
     ));
     named.push((
         "PictureInPixels".to_owned(),
         json!({"type": "string", "format": "binary", "maxLength": 8_000_000,
-               "description": "The same picture in pixels, on a transparent ground."}),
+               "description": "The sheet in pixels, or the card, on a transparent ground."}),
     ));
     named.push((
         "PackedDocument".to_owned(),
@@ -163,6 +165,10 @@ fn parameters() -> Value {
     json!({
         "packed": {"name": "z", "in": "query", "required": true, "schema": {"$ref": "#/components/schemas/PackedDocument"},
             "description": "The document, packed into the link."},
+        "picture": {"name": "picture", "in": "query", "required": false,
+            "schema": {"type": "string", "enum": ["sheet", "card"]},
+            "description": "What a picture shows: the sheet, or the card with what tells most in large letters, for link previews. \
+                Left out, an SVG document holds both and a PNG is the sheet. Other forms do not look at it."},
         "ifNoneMatch": {"name": "If-None-Match", "in": "header", "required": false,
             "schema": {"type": "string", "maxLength": IF_NONE_MATCH_BYTES},
             "description": "Entity tags that the client holds: a match is answered 304 without a body. Longer ones are answered 431."},

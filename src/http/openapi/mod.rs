@@ -24,7 +24,8 @@ const ABOUT: &str = "Hotwell reckons flow, heat and level of self-contained util
     JSON document; every question is asked of the same document and reads only the sections it needs. Nothing is stored: \
     the same document gives the same bytes.\n\n\
     **Forms.** Every answer comes as `application/json`, as one line of `text/plain` of at most 400 bytes, as \
-    `image/svg+xml` and as `image/png`, chosen by `Accept` or by the suffix `.json`, `.txt`, `.svg` or `.png` on the path.\n\n\
+    `image/svg+xml` and as `image/png`, chosen by `Accept` or by the suffix `.json`, `.txt`, `.svg` or `.png` on the path. \
+    A picture shown small turns into a card with what tells most in large letters; `picture=card` asks for that alone.\n\n\
     **Asking.** `POST` the document, or send it with `QUERY` (RFC 10008; described by `/openapi-3.2.json`, since \
     older versions of OpenAPI have no word for it: same body, same answer as `POST`), or `GET` it packed into the link as `z`: the JSON bytes through zlib (RFC 1950), \
     then base64url without padding. All three give the same bytes and the same `ETag`.\n\n\

@@ -30,6 +30,13 @@ struct Suffix {
     says: &'static str,
 }
 
+impl Suffix {
+    /// Whether what it gives is a picture, or one where `Accept` says so.
+    fn may_be_a_picture(&self) -> bool {
+        ["", ".svg", ".png"].contains(&self.path)
+    }
+}
+
 const SUFFIXES: &[Suffix] = &[
     Suffix { path: "", name: "", says: "" },
     Suffix { path: ".json", name: "Json", says: ", as JSON" },
@@ -77,7 +84,8 @@ fn question(paths: &mut Map<String, Value>, asked: &Asked) {
     for suffix in SUFFIXES {
         let ok = json!({"description": "The answer. A plan that turns out badly is answered too: `verdict` says so.",
             "headers": tagged(), "content": content(suffix, &schema)});
-        let post = json!({
+        let picture = suffix.may_be_a_picture().then(|| json!({"$ref": "#/components/parameters/picture"}));
+        let mut post = json!({
             "operationId": format!("{name}{}", suffix.name), "tags": ["questions"],
             "summary": format!("{title}{}", suffix.says), "description": says,
             "requestBody": {"required": true, "description": format!("The {what}."),
@@ -85,10 +93,15 @@ fn question(paths: &mut Map<String, Value>, asked: &Asked) {
                     "examples": examples()}}},
             "responses": with_problems(json!({"200": ok}), &[400, 405, 406, 408, 412, 413, 415, 422, 500, 503]),
         });
+        if let Some(picture) = &picture {
+            post["parameters"] = json!([picture]);
+        }
+        let packed = ["packed", "ifNoneMatch"].map(|name| json!({"$ref": format!("#/components/parameters/{name}")}));
+        let parameters: Vec<Value> = packed.into_iter().chain(picture).collect();
         let get = json!({
             "operationId": format!("{name}{}Packed", suffix.name), "tags": ["questions"],
             "summary": format!("{title} of a packed {what}{}", suffix.says), "description": says,
-            "parameters": [{"$ref": "#/components/parameters/packed"}, {"$ref": "#/components/parameters/ifNoneMatch"}],
+            "parameters": parameters,
             "responses": with_problems(json!({"200": ok, "304": {"$ref": "#/components/responses/NotModified"}}),
                 &[400, 405, 406, 413, 422, 500, 503]),
         });
@@ -101,6 +114,8 @@ fn one_sum(paths: &mut Map<String, Value>, sum: &Sum) {
     let mut parameters: Vec<Value> = sum.parameters.iter().map(parameter).collect();
     parameters.push(json!({"$ref": "#/components/parameters/ifNoneMatch"}));
     for suffix in SUFFIXES {
+        let picture = suffix.may_be_a_picture().then(|| json!({"$ref": "#/components/parameters/picture"}));
+        let parameters: Vec<Value> = parameters.iter().cloned().chain(picture).collect();
         let ok = json!({"description": "The answer.", "headers": tagged(), "content": content(suffix, &schema)});
         let get = json!({
             "operationId": format!("sum{}{}", camel(sum.name), suffix.name), "tags": ["sums"],

@@ -60,6 +60,8 @@ const attribute = (text) =>
 export function answerLinks(path, query, say, page) {
   const host = location.origin;
   const picture = `${host}${path}.svg?${query}`;
+  // What a chat shows of a link is small.
+  const card = `${host}${path}.png?${query}&picture=card`;
   const bot = `${host}${path}.txt?${query}&errors=200`;
   const sum = path.startsWith("/v1/sums/") ? path.slice("/v1/sums/".length) : null;
   const link = `<a href="${attribute(`${host}${path}.txt?${query}`)}">${attribute(say)}</a>`;
@@ -69,7 +71,8 @@ export function answerLinks(path, query, say, page) {
     { name: "Overlay: picture", text: picture, look: picture },
     ...(sum ? [{ name: "Embed: live calculator", text: live }] : []),
     { name: "Embed: picture", text: `<img src="${attribute(picture)}" alt="${attribute(say)}">` },
-    { name: "Preview: PNG", text: `${host}${path}.png?${query}`, look: `${host}${path}.png?${query}` },
+    { name: "Preview: card as PNG", text: card, look: card },
+    { name: "Sheet as PNG", text: `${host}${path}.png?${query}`, look: `${host}${path}.png?${query}` },
     { name: "JSON", text: `${host}${path}.json?${query}`, look: `${host}${path}.json?${query}` },
     { name: "This page", text: `${host}/${page}`, look: null },
   ];

@@ -3,7 +3,7 @@
 import { Editor } from "./editor.js";
 import { nearest, patched, places, pointerOf, names } from "./document.js";
 import { answerLinks, linkRows, pack, unpack } from "./links.js";
-import { ask, el, figures, mark, markOf, remedyNote, tell, verdict, working } from "./show.js";
+import { ask, el, figures, large, mark, markOf, remedyNote, tell, verdict, working } from "./show.js";
 
 const WAIT_MS = 350;
 /** Longer links are cut by many programs. */
@@ -119,7 +119,7 @@ class PlanView {
     this.more.classList.remove("stale");
     this.line.replaceChildren(verdict(answer.verdict, answer.say), el("span", { class: "say" }, answer.say));
     this.left.replaceChildren(working(answer.working, true));
-    this.figure.replaceChildren(picture, el("figcaption", { class: "hint" }, `${capital(QUESTIONS[question])}, as an overlay or a page gets it.`));
+    this.figure.replaceChildren(picture, el("figcaption", { class: "hint" }, `${capital(QUESTIONS[question])}, as an overlay or a page gets it. `, large(picture)));
     const found = places(text);
     const notes = answer.findings.map((finding) => this.findingNote(finding, found, text));
     this.editor.annotate(notes, counted(answer.findings));
@@ -146,7 +146,7 @@ class PlanView {
       const others = Object.keys(QUESTIONS).filter((other) => other !== question);
       const pictures = await Promise.all(others.map((other) => this.picture(other, text, undefined, `Picture of ${QUESTIONS[other]}`)));
       further.append(el("div", { class: "pictures" }, pictures.map((picture, index) =>
-        el("figure", {}, picture, el("figcaption", { class: "hint" }, `${capital(QUESTIONS[others[index]])}.`)))));
+        el("figure", {}, picture, el("figcaption", { class: "hint" }, `${capital(QUESTIONS[others[index]])}. `, large(picture))))));
     };
     further.addEventListener("toggle", fill);
     const whole = el("details", { class: "whole" }, el("summary", {}, "The whole answer as JSON"),

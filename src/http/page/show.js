@@ -10,6 +10,13 @@ export function el(tag, attributes = {}, ...children) {
   return element;
 }
 
+/** Opens a picture by itself, as wide as it is drawn: beside others it may be shown so small that it is a card. */
+export function large(picture) {
+  if (!picture.src) return null;
+  const address = picture.src.startsWith("blob:") ? picture.src : `${picture.src}&picture=sheet`;
+  return el("a", { href: address, target: "_blank", rel: "noopener" }, "Open it large");
+}
+
 /** Says something to who looks and to who listens. */
 export function tell(text) {
   const told = document.getElementById("told");

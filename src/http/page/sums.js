@@ -1,7 +1,7 @@
 // Every single sum as a small live form, made from the list that the service gives.
 
 import { answerLinks, linkRows } from "./links.js";
-import { ask, el, figures, mark, verdict, working } from "./show.js";
+import { ask, el, figures, large, mark, verdict, working } from "./show.js";
 
 const WAIT_MS = 180;
 
@@ -134,7 +134,7 @@ class Sum {
       ...(answer.findings ?? []).map((finding) => el("p", { class: "found" }, finding.say, finding.remedy ? `; ${finding.remedy.say}` : "", ".")),
       working(answer.working),
       ...[figures(answer.figures, "Figures")].filter(Boolean),
-      el("details", { class: "shows", ...(opened ? { open: "" } : {}) }, el("summary", {}, "Picture"), picture),
+      el("details", { class: "shows", ...(opened ? { open: "" } : {}) }, el("summary", {}, "Picture"), picture, el("p", { class: "hint" }, large(picture))),
       linkRows("Links to copy", answerLinks(`/v1/sums/${sum.name}`, query, answer.say, `#sums/${sum.name}?${query}`), open));
   }
 }

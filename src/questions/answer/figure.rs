@@ -9,11 +9,25 @@ type Ending = (&'static str, fn(f64) -> String);
 /// Endings of the names of figures that say their unit of measure, longest first, and how such a figure is printed.
 const ENDINGS: &[Ending] = &[
     ("_per_day", |value| format!("{} a day", number(value))),
+    ("_j_kg_k", print_si::<dimension::SpecificHeat>),
+    ("_m2_k_w", print_si::<dimension::ThermalInsulance>),
+    ("_w_m2_k", print_si::<dimension::HeatTransfer>),
     ("_per_h", |value| format!("{} an hour", number(value))),
     ("_per_s", |value| format!("{} a second", number(value))),
-    ("_kg_s", print_si::<dimension::MassRate>),
+    ("_m3_kg", |value| format!("{} m³/kg", number(value))),
     ("_share", print_si::<dimension::Share>),
+    ("_kg_s", print_si::<dimension::MassRate>),
+    ("_m3_s", print_si::<dimension::VolumeRate>),
+    ("_j_kg", print_si::<dimension::HeatPerMass>),
+    ("_j_k", print_si::<dimension::HeatCapacity>),
+    ("_w_k", print_si::<dimension::Conductance>),
+    // Electric charge is told in ampere-hours.
+    ("_a_s", |value| format!("{} Ah", number(value / 3600.0))),
     ("_kg", print_si::<dimension::Mass>),
+    ("_pa", print_si::<dimension::Pressure>),
+    ("_m2", print_si::<dimension::Area>),
+    ("_m3", print_si::<dimension::Volume>),
+    ("_m", print_si::<dimension::Length>),
     ("_w", print_si::<dimension::Power>),
     ("_j", print_si::<dimension::Energy>),
     ("_s", print_si::<dimension::Time>),
@@ -69,6 +83,11 @@ mod tests {
             ("/supplies/seep/drawn_kg_s", 0.06, "seep drawn", "60 g/s"),
             ("/switches/float/starts_per_h", 1.6, "float starts", "1.6 an hour"),
             ("/stores/sump/first_full_s", 680.0, "sump first full", "11.33 min"),
+            ("/charge_a_s", 1.95e6, "charge", "542 Ah"),
+            ("/volume_m3_kg", 0.0906, "volume", "0.0906 m³/kg"),
+            ("/needed_j_k", 6.29e6, "needed", "6.29 MJ/K"),
+            ("/specific_heat_j_kg_k", 2354.0, "specific heat", "2.35 kJ/(kg·K)"),
+            ("/worst_flow_m3_s", 0.015, "worst flow", "15 L/s"),
         ] {
             let at = Pointer::parse(at).expect("a pointer");
             assert_eq!((figure_name(&at).as_str(), figure_text(&at, value).as_str()), (name, text));

@@ -35,8 +35,7 @@ fn grid(canvas: &mut Canvas, axis: &Axis, scale: &Scale) {
     }
     for share in [0.0, 0.5, 1.0] {
         path = path.to(axis.left, scale.y(share)).line(axis.right, scale.y(share));
-        let size = 9.0;
-        canvas.text(axis.left - 4.0, scale.y(share) + 3.0, size, Anchor::End, &print_si::<dimension::Share>(share));
+        canvas.text(axis.left - 4.0, scale.y(share) + 3.5, 10.0, Anchor::End, &print_si::<dimension::Share>(share));
     }
     canvas.path(&path, &format!("fill=\"none\" stroke=\"{INK}\" stroke-opacity=\"0.28\" stroke-width=\"0.8\""));
 }
@@ -57,7 +56,7 @@ fn bands(canvas: &mut Canvas, row: &Row<'_>, axis: &Axis, scale: &Scale) {
 
 /// What starts at which line, over everything else, and the letters of limits.
 fn names(canvas: &mut Canvas, row: &Row<'_>, axis: &Axis, scale: &Scale) {
-    const SIZE: f64 = 9.5;
+    const SIZE: f64 = 10.0;
     let mut taken: Vec<f64> = Vec::new();
     for (name, switch) in &row.switches {
         let (start, stop) = (scale.y(switch.start_at_share), scale.y(switch.stop_at_share));
@@ -74,7 +73,7 @@ fn names(canvas: &mut Canvas, row: &Row<'_>, axis: &Axis, scale: &Scale) {
         }
     }
     for (letters, limit) in limits_of(row) {
-        canvas.text(axis.left + 5.0, scale.y(limit) - 2.0, 9.0, Anchor::Start, letters);
+        canvas.text(axis.left + 5.0, scale.y(limit) - 2.0, 10.0, Anchor::Start, letters);
     }
 }
 

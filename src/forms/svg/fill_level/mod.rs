@@ -40,7 +40,7 @@ struct Row<'a> {
 
 /// The picture, 800 × 600 on a transparent ground.
 #[must_use]
-pub fn draw(answer: &FillLevel) -> String {
+pub fn draw(answer: &FillLevel) -> Canvas {
     let (mut canvas, top) = head(answer);
     let loops = answer.figures.loops.len().min(MOST_LOOPS);
     let bottom = HEIGHT - 4.0 - 40.0 * loops as f64;
@@ -48,7 +48,7 @@ pub fn draw(answer: &FillLevel) -> String {
     if rows.is_empty() && loops == 0 {
         canvas.plate(330.0, 282.0, 140.0, 28.0);
         canvas.text(400.0, 301.0, 14.0, Anchor::Middle, "nothing to fill");
-        return canvas.finish();
+        return canvas;
     }
     if !rows.is_empty() {
         stores(&mut canvas, &answer.figures, &rows, top, bottom - 4.0);
@@ -57,7 +57,7 @@ pub fn draw(answer: &FillLevel) -> String {
         let area = Area { left: 4.0, top: bottom + 40.0 * at as f64, width: 792.0, height: 36.0 };
         charge::draw(&mut canvas, name, figures, area);
     }
-    canvas.finish()
+    canvas
 }
 
 fn stores(canvas: &mut Canvas, level: &LevelFigures, rows: &[Row<'_>], top: f64, bottom: f64) {

@@ -3,7 +3,6 @@
 use serde_json::{Map, Value, json};
 
 use super::super::canvas::WARN;
-use super::draw;
 use crate::budget::Budget;
 use crate::plan::{Limits, Plan};
 use crate::questions::fill_level::{FillLevel, ask};
@@ -11,6 +10,10 @@ use crate::questions::fill_level::{FillLevel, ask};
 fn answer(plan: &Value) -> FillLevel {
     let plan = Plan::from_json(plan.to_string().as_bytes(), &Limits::DEFAULT).expect("a plan");
     ask(&plan, &Budget::unhurried()).expect("an answer")
+}
+
+fn draw(answer: &FillLevel) -> String {
+    super::draw(answer).finish()
 }
 
 /// Texts with their places.

@@ -31,12 +31,12 @@ const TRIES: [(Most, &[f64]); 6] = [
 
 /// The picture, 800 × 600 on a transparent ground.
 #[must_use]
-pub fn draw(answer: &FlowBalance) -> String {
+pub fn draw(answer: &FlowBalance) -> Canvas {
     let (mut canvas, top) = sheet(SHEET, title(answer), &answer.say, answer.verdict, TITLE);
     let bottom = if answer.figures.power.is_some() { 516.0 } else { 592.0 };
     network(&mut canvas, &answer.figures, top, bottom - top);
     power::strip(&mut canvas, &answer.figures, Area { left: 12.0, top: 522.0, width: 776.0, height: 72.0 });
-    canvas.finish()
+    canvas
 }
 
 /// The network of flows across the sheet, on a ground of its own.

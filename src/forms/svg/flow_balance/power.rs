@@ -68,7 +68,7 @@ pub(super) fn strip(canvas: &mut Canvas, flow: &FlowFigures, area: Area) {
                 canvas.text(middle, y + 15.5, 11.0, Anchor::Middle, &whole);
             } else if width(&watts, SMALL) <= space && space >= LEAST_NAMED {
                 canvas.text(middle, y + 9.5, SMALL, Anchor::Middle, &fit(&piece.name, SMALL, space));
-                canvas.text(middle, y + 20.0, SMALL, Anchor::Middle, &watts);
+                canvas.text(middle, y + 20.5, SMALL, Anchor::Middle, &watts);
             } else {
                 narrow.push(whole);
             }
@@ -84,7 +84,7 @@ pub(super) fn strip(canvas: &mut Canvas, flow: &FlowFigures, area: Area) {
 }
 
 /// The size of letters where name and amount stand one above the other.
-const SMALL: f64 = 9.5;
+const SMALL: f64 = 10.0;
 /// The least room in which a name says anything.
 const LEAST_NAMED: f64 = 30.0;
 

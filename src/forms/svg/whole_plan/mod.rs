@@ -1,12 +1,12 @@
-//! A whole plan as a picture: the verdict and its line, the network of flows, the power, a card for each store and zone with
+//! A whole plan as a picture: the verdict and its line, the network of flows, the power, a bar for each store and zone with
 //! the span it goes through, and the rows of the floor.
 
-mod cards;
 mod rows;
 #[cfg(test)]
 mod tests;
 
-use super::{flow_balance, heat_budget, room_below, sheet, title};
+use super::canvas::Canvas;
+use super::{flow_balance, heat_budget, room_below, sheet, spans, title};
 use crate::questions::whole_plan::WholePlan;
 
 /// The heights of a sheet: the least at which the network gathers least into one box is taken.
@@ -20,10 +20,11 @@ const FOOT: f64 = 6.0;
 
 /// The picture on a transparent ground: 800 × 600, or higher where the network needs it.
 #[must_use]
-pub fn draw(answer: &WholePlan) -> String {
-    let cards = cards::of(&answer.figures);
+pub fn draw(answer: &WholePlan) -> Canvas {
+    let mut spans = spans::of(&answer.figures);
+    spans.truncate(spans::MOST);
     let floor = rows::height(&answer.figures.floor);
-    let gauges = if cards.is_empty() { 0.0 } else { cards::HEIGHT };
+    let gauges = if spans.is_empty() { 0.0 } else { spans::HEIGHT };
     let power = if answer.figures.flow.power.is_some() { POWER } else { 0.0 };
     let top = room_below(&answer.say);
     let flows = answer.figures.flow.headers.iter().any(|(_, on)| on.made_kg_s > 0.0 || on.supplied_kg_s > 0.0);
@@ -54,12 +55,12 @@ pub fn draw(answer: &WholePlan) -> String {
         flow_balance::power_strip(&mut canvas, &answer.figures.flow, top + 2.0);
     }
     if let Some(top) = gauges {
-        cards::draw(&mut canvas, &cards, top);
+        spans::draw(&mut canvas, &spans, top);
     }
     if let Some(top) = floor {
         rows::draw(&mut canvas, &answer.figures.floor, top);
     }
-    canvas.finish()
+    canvas
 }
 
 /// The least of [`HEIGHTS`] with which least is gathered. `room` is what each leaves to the network, `gathering` at which of the

@@ -69,6 +69,9 @@ fn one(canvas: &mut Canvas, row: &RowFigures, y: f64, scale: f64) {
     }
 }
 
+/// The size of letters in machines.
+const SIZE: f64 = 10.0;
+
 fn run(canvas: &mut Canvas, stand: &StandFigures, y: f64, tall: f64, scale: f64) {
     let box_of = format!("fill=\"#0072b2\" fill-opacity=\"0.8\" stroke=\"{INK}\" stroke-width=\"1\"");
     let at = LEFT + scale * stand.at_cell as f64;
@@ -85,18 +88,15 @@ fn run(canvas: &mut Canvas, stand: &StandFigures, y: f64, tall: f64, scale: f64)
     // In each machine where its name fits, or once across all of them.
     let (name, base) = (&*stand.unit, y + tall / 2.0 + 3.5);
     let whole = if stand.count > 1 { format!("{} × {name}", stand.count) } else { name.to_owned() };
-    // The name in smaller letters before it is cut.
-    let size = |text: &str, room: f64| [10.0, 9.0, 8.0].into_iter().find(|&size| width(text, size) <= room);
-    if let Some(size) = size(name, each - 2.0).filter(|_| singly) {
+    if singly && width(name, SIZE) <= each - 2.0 {
         for machine in 0..stand.count {
             let middle = at + scale * (stand.pitch_cells * machine) as f64 + each / 2.0;
-            canvas.text(middle, base, size, Anchor::Middle, name);
+            canvas.text(middle, base, SIZE, Anchor::Middle, name);
         }
     } else {
-        let size = size(&whole, long - 2.0).unwrap_or(8.0);
-        let label = fit(&whole, size, long - 2.0);
+        let label = fit(&whole, SIZE, long - 2.0);
         if label.chars().count() > 2 {
-            canvas.text(at + long / 2.0, base, size, Anchor::Middle, &label);
+            canvas.text(at + long / 2.0, base, SIZE, Anchor::Middle, &label);
         }
     }
 }

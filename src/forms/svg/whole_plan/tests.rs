@@ -9,7 +9,7 @@ use crate::questions::whole_plan::WholePlan;
 
 fn picture(document: &Value) -> String {
     let plan = Plan::from_json(document.to_string().as_bytes(), &Limits::DEFAULT).expect("a plan");
-    draw(&WholePlan::ask(&plan, &Budget::unhurried()).expect("an answer"))
+    draw(&WholePlan::ask(&plan, &Budget::unhurried()).expect("an answer")).finish()
 }
 
 fn example(name: &str) -> Value {

@@ -1,20 +1,20 @@
-//! Cards: for each store and each zone a bar with the span that it goes through, its limits, and what is said of it.
+//! Spans: for each store and each zone a bar with the span that it goes through, its limits, and what is said of it.
 
 use crate::forms::svg::canvas::{Anchor, BANDS, Canvas, INK, Path, WARN, fit, width};
 use crate::quantity::{Time, percent, tenths};
 use crate::questions::answer::span;
-use crate::questions::fill_level::StoreFigures;
-use crate::questions::heat_budget::ZoneFigures;
+use crate::questions::fill_level::{LevelFigures, StoreFigures};
+use crate::questions::heat_budget::{HeatFigures, ZoneFigures};
 use crate::questions::whole_plan::PlanFigures;
 
-/// How high a row of cards is, with the room around it.
+/// How high a row of spans is, with the room around it.
 pub(super) const HEIGHT: f64 = 66.0;
-/// The most cards in a row; those in trouble come first.
-const MOST: usize = 6;
+/// The most spans in a row.
+pub(super) const MOST: usize = 6;
 
-/// A card. Positions are shares of its bar.
-pub(super) struct Card {
-    name: String,
+/// A span. Positions are shares of its bar.
+pub(super) struct Span {
+    pub name: String,
     /// The span.
     from: f64,
     to: f64,
@@ -23,28 +23,44 @@ pub(super) struct Card {
     /// Limits.
     limits: Vec<f64>,
     /// The same said at length and ever shorter.
-    said: Vec<String>,
-    warns: bool,
+    pub said: Vec<String>,
+    pub warns: bool,
     /// A store or a zone.
     colour: &'static str,
 }
 
-/// Stores, then zones.
-pub(super) fn of(whole: &PlanFigures) -> Vec<Card> {
-    let mut cards = Vec::new();
-    if let Some(fill) = &whole.fill {
-        let day = Time::from_si(fill.day_s).unwrap_or(Time::ZERO);
-        cards.extend(fill.stores.iter().map(|(name, store)| of_store(name, store, day)));
-    }
-    if let Some(heat) = &whole.heat {
-        cards.extend(heat.zones.iter().map(|(name, zone)| of_zone(name, zone)));
-    }
-    cards.sort_by_key(|card| !card.warns);
-    cards.truncate(MOST);
-    cards
+/// Stores, then zones; those in trouble before the others.
+pub(super) fn of(whole: &PlanFigures) -> Vec<Span> {
+    let stores = whole.fill.iter().flat_map(stores);
+    let mut spans: Vec<Span> = stores.chain(whole.heat.iter().flat_map(zones)).collect();
+    spans.sort_by_key(|span| !span.warns);
+    spans
 }
 
-fn of_store(name: &str, store: &StoreFigures, day: Time) -> Card {
+/// Stores; those in trouble before the others.
+pub(super) fn of_stores(fill: &LevelFigures) -> Vec<Span> {
+    let mut spans: Vec<Span> = stores(fill).collect();
+    spans.sort_by_key(|span| !span.warns);
+    spans
+}
+
+/// Zones; those in trouble before the others.
+pub(super) fn of_zones(heat: &HeatFigures) -> Vec<Span> {
+    let mut spans: Vec<Span> = zones(heat).collect();
+    spans.sort_by_key(|span| !span.warns);
+    spans
+}
+
+fn stores(fill: &LevelFigures) -> impl Iterator<Item = Span> + '_ {
+    let day = Time::from_si(fill.day_s).unwrap_or(Time::ZERO);
+    fill.stores.iter().map(move |(name, store)| of_store(name, store, day))
+}
+
+fn zones(heat: &HeatFigures) -> impl Iterator<Item = Span> + '_ {
+    heat.zones.iter().map(|(name, zone)| of_zone(name, zone))
+}
+
+fn of_store(name: &str, store: &StoreFigures, day: Time) -> Span {
     let capacity = store.capacity_kg.or(store.capacity_j).unwrap_or(1.0);
     let share = |level: Option<f64>| (level.unwrap_or(0.0) / capacity).clamp(0.0, 1.0);
     let (from, to) = (share(store.least_kg.or(store.least_j)), share(store.greatest_kg.or(store.greatest_j)));
@@ -55,7 +71,7 @@ fn of_store(name: &str, store: &StoreFigures, day: Time) -> Card {
         (None, Some(at)) => (format!("overflows in {}", span(at, day)), true),
         (None, None) => (format!("{} to {}", percent(from), percent(to)), false),
     };
-    Card {
+    Span {
         name: name.to_owned(),
         from,
         to,
@@ -70,7 +86,7 @@ fn of_store(name: &str, store: &StoreFigures, day: Time) -> Card {
     }
 }
 
-fn of_zone(name: &str, zone: &ZoneFigures) -> Card {
+fn of_zone(name: &str, zone: &ZoneFigures) -> Span {
     let limit = zone.limit_c;
     let hottest = zone.hottest_c();
     let (low, high) = (zone.least_c.min(hottest), limit.map_or(hottest, |limit| limit.max(hottest)));
@@ -87,7 +103,7 @@ fn of_zone(name: &str, zone: &ZoneFigures) -> Card {
         said.insert(0, format!("{least} to {most} °C{of}"));
         said.insert(1, format!("{least} to {most}{unit}{of}"));
     }
-    Card {
+    Span {
         name: name.to_owned(),
         from: share(zone.least_c),
         to: share(hottest),
@@ -100,39 +116,39 @@ fn of_zone(name: &str, zone: &ZoneFigures) -> Card {
 }
 
 /// Draws them side by side.
-pub(super) fn draw(canvas: &mut Canvas, cards: &[Card], top: f64) {
-    let wide = 792.0 / cards.len().max(3) as f64;
-    for (at, card) in cards.iter().enumerate() {
+pub(super) fn draw(canvas: &mut Canvas, spans: &[Span], top: f64) {
+    let wide = 792.0 / spans.len().max(3) as f64;
+    for (at, span) in spans.iter().enumerate() {
         let left = 4.0 + wide * at as f64;
         canvas.plate(left, top, wide - 4.0, HEIGHT - 4.0);
         let (inner, room) = (left + 8.0, wide - 20.0);
         let mut x = inner;
-        if card.warns {
+        if span.warns {
             // A mark with a shape of its own, so that it is not the colour that warns.
             let sign = Path::new().to(x + 5.0, top + 5.0).line(x + 10.5, top + 15.0).line(x - 0.5, top + 15.0).close();
             canvas.path(&sign, &format!("fill=\"{WARN}\" stroke=\"{INK}\" stroke-width=\"0.8\""));
             x += 14.0;
         }
-        canvas.bold(x, top + 15.0, 12.0, Anchor::Start, &fit(&card.name, 12.5, room - (x - inner)));
-        // Letters are drawn narrower than they are reckoned, and the card has a rim.
+        canvas.bold(x, top + 15.0, 12.0, Anchor::Start, &fit(&span.name, 12.5, room - (x - inner)));
+        // Letters are drawn narrower than they are reckoned, and it has a rim.
         let fits = |said: &&String| width(said, 11.0) <= room + 6.0;
-        if let Some(said) = card.said.iter().find(fits).or(card.said.last()) {
+        if let Some(said) = span.said.iter().find(fits).or(span.said.last()) {
             canvas.text(inner, top + 55.0, 11.0, Anchor::Start, &fit(said, 11.0, room + 6.0));
         }
         let (y, tall) = (top + 23.0, 16.0);
         canvas.rect(inner, y, room, tall, &format!("rx=\"3\" fill=\"none\" stroke=\"{INK}\" stroke-width=\"1.2\""));
-        let (from, to) = (inner + room * card.from, inner + room * card.to);
+        let (from, to) = (inner + room * span.from, inner + room * span.to);
         canvas.rect(
             from.min(inner + room - 2.0),
             y + 2.0,
             (to - from).max(2.0),
             tall - 4.0,
-            &format!("fill=\"{}\" fill-opacity=\"0.85\"", card.colour),
+            &format!("fill=\"{}\" fill-opacity=\"0.85\"", span.colour),
         );
-        for limit in &card.limits {
+        for limit in &span.limits {
             canvas.rect(inner + room * limit - 1.0, y - 3.0, 2.0, tall + 6.0, &format!("fill=\"{WARN}\""));
         }
-        if let Some(mark) = card.mark {
+        if let Some(mark) = span.mark {
             let x = inner + room * mark;
             let pin =
                 Path::new().to(x, y + tall - 3.0).line(x + 4.0, y + tall + 4.0).line(x - 4.0, y + tall + 4.0).close();
