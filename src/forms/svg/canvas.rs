@@ -334,7 +334,8 @@ pub fn fit_words(text: &str, size: f64, most: f64) -> String {
     format!("{}…", kept[..word].trim_end_matches([' ', ',', ';', ':', '.', '(', '"']))
 }
 
-/// The text broken at spaces into at most `lines` lines no wider than `most`; the last is cut with "…", after a whole word.
+/// The text broken at spaces into at most `lines` lines no wider than `most`; the last is cut with "…", after a whole word. A number
+/// stays with its unit of measure, and a sign of reckoning with what follows, where that leaves no line half empty.
 #[must_use]
 pub fn wrap(text: &str, size: f64, most: f64, lines: usize) -> Vec<String> {
     let mut broken: Vec<String> = Vec::new();
@@ -344,18 +345,24 @@ pub fn wrap(text: &str, size: f64, most: f64, lines: usize) -> Vec<String> {
             broken.push(fit_words(rest, size, most));
             break;
         }
-        let mut used = 0.0;
-        let mut end = rest.len();
-        let mut space = None;
+        let (mut used, mut end) = (0.0, rest.len());
+        let (mut any, mut good, mut before) = (None, None, ' ');
         for (at, c) in rest.char_indices() {
             used += em(c) * size;
-            if used > most {
-                end = space.unwrap_or(at.max(c.len_utf8()));
+            // A space at the end takes no room.
+            if used > most && c != ' ' {
+                end = good.or(any).unwrap_or(at.max(c.len_utf8()));
                 break;
             }
             if c == ' ' {
-                space = Some(at);
+                any = Some(at);
+                if !before.is_ascii_digit() && !"×÷−+=".contains(before) {
+                    good = any;
+                } else if good.is_some_and(|good| width(&rest[..good], size) * 2.0 < most) {
+                    good = None;
+                }
             }
+            before = c;
         }
         broken.push(rest[..end].trim_end().to_owned());
         rest = rest[end..].trim_start();
@@ -393,5 +400,15 @@ mod tests {
         assert_eq!(fit_words("a carbondioxide", 10.0, 40.0), fit("a carbondioxide", 10.0, 40.0));
         assert_eq!(fit_words("…", 10.0, 40.0), "…");
         assert_eq!(wrap("ééééééééééééé", 10.0, 20.0, 3).len(), 3);
+        assert_eq!(wrap("draws 60 g/s of methanol", 10.0, 54.0, 9), ["draws", "60 g/s of", "methanol"]);
+        for wide in [88.0, 100.0, 110.0, 120.0, 130.0, 140.0] {
+            let lines = wrap("600 kW ÷ 100 kW = 6; together 90 kW", 10.0, wide, 9);
+            assert!(
+                !lines.iter().any(|line| line.ends_with(|c: char| c.is_ascii_digit() || "÷=".contains(c))),
+                "{lines:?}"
+            );
+        }
+        // A number that would leave half a line empty is not held back.
+        assert_eq!(wrap("a 1 2 3 4 5 6 7 8", 10.0, 50.0, 9)[0], "a 1 2 3 4");
     }
 }
