@@ -26,6 +26,10 @@ pub(super) const POSITIVE: Bounds = Bounds { least: 0.0, above: true, most: None
 pub(super) const UP_TO_A_MILLION: Bounds = Bounds { least: 0.0, above: false, most: Some(1e6), say: "0 to 1,000,000" };
 pub(super) const UP_TO_ONE: Bounds = Bounds { least: 0.0, above: false, most: Some(1.0), say: "0 to 1" };
 
+/// Where water boils, in Pa: from the triple point to the critical point, IAPWS R7-97(2012).
+pub(super) const BOILING: Bounds =
+    Bounds { least: 611.657, above: false, most: Some(22.064e6), say: "611.657 Pa to 22.064 MPa, where water boils" };
+
 impl Bounds {
     pub fn hold(&self, number: f64) -> bool {
         number >= self.least && !(self.above && number <= self.least) && self.most.is_none_or(|most| number <= most)
@@ -92,6 +96,8 @@ quantity_fields! {
     Share: Share, UP_TO_ONE;
     /// A share of a rate, which may be more than all of it.
     RateShare: Share, UP_TO_A_MILLION;
+    /// Absolute pressure at which water boils.
+    SteamPressure: Pressure, BOILING;
     /// A specific heat capacity.
     SpecificHeat: SpecificHeat, POSITIVE;
 }

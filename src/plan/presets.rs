@@ -4,8 +4,8 @@
 //! m42225 (melting and boiling at 1 atm, with their heats). The specific heats of water and aluminium and all of m42225 were
 //! looked up; the other specific heats are from memory of the same table. Water boils with 2256 kJ/kg, as the text of m42225 says.
 //!
-//! Water and steam by formulation: IAPWS R7-97(2012), Industrial Formulation 1997, by the crate `seuif97`, at 1 atm; for ice IAPWS
-//! R10-06(2009), from memory.
+//! Water and steam by formulation: IAPWS R7-97(2012), Industrial Formulation 1997, by the crate `seuif97`, at the pressure that the plan
+//! says; for ice IAPWS R10-06(2009), from memory.
 
 /// A real substance.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -25,7 +25,7 @@ pub(super) enum Preset {
 /// Where properties come from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Properties {
-    /// IAPWS-IF97 at 1 atm.
+    /// IAPWS-IF97.
     Steam97,
     /// The table.
     Preset(Preset),
@@ -62,9 +62,10 @@ fn gas(specific_heat: f64, boils_at_c: f64, freezes_at_c: f64, fusion: f64, vapo
 }
 
 impl Properties {
-    pub fn figures(self) -> Figures {
+    /// What they bring at a pressure, in Pa, of 1 atm unless said: those of the table do not depend on it.
+    pub fn figures(self, pressure_pa: Option<f64>) -> Figures {
         let preset = match self {
-            Self::Steam97 => return by_formulation(),
+            Self::Steam97 => return by_formulation(pressure_pa.unwrap_or(ATMOSPHERE_PA)),
             Self::Preset(preset) => preset,
         };
         match preset {
@@ -97,23 +98,35 @@ impl Properties {
     }
 }
 
-/// 1 atm, in units of 1,000,000 Pa.
-const ATMOSPHERE_MPA: f64 = 0.101325;
+/// 1 atm, Pa.
+const ATMOSPHERE_PA: f64 = 101_325.0;
+/// Where the mean specific heat of the liquid begins, °C.
+const FROM_C: f64 = 0.01;
+/// How far above boiling that of steam ends, K.
+const SUPERHEAT_K: f64 = 100.0;
 
-/// Water and steam: specific heats are means, of the liquid from 0.01 °C to boiling, of steam from boiling to 200 °C.
-fn by_formulation() -> Figures {
-    use seuif97::{OH, OT, pt, px};
-    let boils = px(ATMOSPHERE_MPA, 0.0, OT);
-    let (liquid, steam) = (px(ATMOSPHERE_MPA, 0.0, OH), px(ATMOSPHERE_MPA, 1.0, OH));
+/// Water and steam. Latent heat at boiling is h″ − h′; specific heats are means, (h′ − h(0.01 °C)) ÷ (boiling − 0.01 °C) of the liquid
+/// and (h(boiling + 100 K) − h″) ÷ 100 K of steam.
+fn by_formulation(pressure_pa: f64) -> Figures {
+    use seuif97::{OCP, OH, OT, pt, px};
+    let mpa = pressure_pa / 1e6;
+    let boils = px(mpa, 0.0, OT);
+    let (liquid, steam) = (px(mpa, 0.0, OH), px(mpa, 1.0, OH));
     let kj = 1e3;
+    // Where it boils as soon as it has melted nothing can be warmed first: then as at that temperature and 1 atm.
+    let warmed = if boils - FROM_C > 1.0 {
+        (liquid - pt(mpa, FROM_C, OH)) / (boils - FROM_C)
+    } else {
+        pt(ATMOSPHERE_PA / 1e6, FROM_C, OCP)
+    };
     Figures {
-        specific_heat: Some((liquid - pt(ATMOSPHERE_MPA, 0.01, OH)) / (boils - 0.01) * kj),
+        specific_heat: Some(warmed * kj),
         solid_heat: Some(2096.7),
-        gas_heat: Some((pt(ATMOSPHERE_MPA, 200.0, OH) - steam) / (200.0 - boils) * kj),
+        gas_heat: Some((pt(mpa, boils + SUPERHEAT_K, OH) - steam) / SUPERHEAT_K * kj),
         freezes_at_c: Some(0.0),
         boils_at_c: Some(boils),
         fusion_j_kg: Some(333_426.5),
-        vaporisation_j_kg: Some((steam - liquid) * kj),
+        vaporisation_j_kg: Some((steam - liquid).max(0.0) * kj),
     }
 }
 
@@ -148,7 +161,7 @@ mod tests {
 
     #[test]
     fn water_at_one_atmosphere_is_as_handbooks_have_it() {
-        let figures = Properties::Steam97.figures();
+        let figures = Properties::Steam97.figures(None);
         let near = |found: Option<f64>, expected: f64, share: f64| {
             approx::assert_relative_eq!(found.expect("it is given"), expected, max_relative = share);
         };
@@ -156,5 +169,22 @@ mod tests {
         near(figures.boils_at_c, 99.97, 1e-4);
         near(figures.vaporisation_j_kg, 2256.5e3, 1e-3);
         near(figures.specific_heat, 4190.0, 3e-3);
+    }
+
+    /// From the triple point to the critical point: nothing out of the range of the formulation, and each grows or falls as it must.
+    #[test]
+    fn the_formulation_holds_at_every_pressure_at_which_water_boils() {
+        let pressures = (0..=400).map(|k| 611.657 * (22.064e6_f64 / 611.657).powf(f64::from(k) / 400.0));
+        let all: Vec<Figures> =
+            pressures.map(|pa| Properties::Steam97.figures(Some(pa.clamp(611.657, 22.064e6)))).collect();
+        for figures in &all {
+            let [liquid, gas] = [figures.specific_heat, figures.gas_heat].map(|heat| heat.expect("it is given"));
+            assert!((4150.0..8500.0).contains(&liquid) && (1850.0..20e3).contains(&gas), "{figures:?}");
+        }
+        for pair in all.windows(2) {
+            let latent = |at: usize| pair[at].vaporisation_j_kg.expect("it is given");
+            assert!(pair[1].boils_at_c > pair[0].boils_at_c && latent(1) < latent(0), "{pair:?}");
+        }
+        assert_eq!(all.last().expect("the critical point").vaporisation_j_kg.map(|heat| heat < 2e5), Some(true));
     }
 }

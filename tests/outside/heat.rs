@@ -99,6 +99,43 @@ fn first_passed_s(plan: &Value) -> f64 {
     outcome.accounts.passed[0][0].expect("it passes")
 }
 
+/// A kilogram of water in a drum under 1 kW, by the industrial formulation at the pressure of the drum: a watt brings a joule a
+/// second, so what each stage takes is how long it lasts.
+#[test]
+fn s01_s02_raising_steam_under_pressure() {
+    use hotwell::heat::streams::Rates;
+    use hotwell::heat::{Happening, HeatEvent, Running, assemble, rehearse};
+    const HEAT_W: f64 = 1e3;
+    for row in ["S01", "S02"].map(row) {
+        let document = json!({
+            "substances": { "water": { "properties": "iapws-if97", "pressure": row.given("p_pa") } },
+            "zones": { "drum": { "contents": { "water": 1 }, "at": row.given("t0_c") } },
+            "hot_sources": { "burner": { "zone": "drum", "heat": HEAT_W } }, "horizon": "2 h" });
+        let plan = read(&document);
+        let boils_at_c = plan.substances[0].boils_at_c.expect("water boils");
+        let superheated_c = boils_at_c + row.given("superheat_k");
+        let assembly = assemble(&plan, Running { rates: Rates { runs: &[], drawn: &[] }, coolers: &[], turbines: &[] });
+        let outcome = rehearse(&assembly.network, &[], plan.horizon.si(), &Budget::unhurried()).expect("it ends");
+        let when = |is: fn(&HeatEvent) -> bool| {
+            let mut found = outcome.events.iter().filter_map(|(at, happening)| match happening {
+                Happening::Heat(event) if is(event) => Some(*at),
+                _ => None,
+            });
+            found.next_back().expect("it happens")
+        };
+        let boils_s = when(|event| matches!(event, HeatEvent::Change { upward: true, .. }));
+        let dry_s = when(|event| matches!(event, HeatEvent::Changed { upward: true, .. }));
+        // From dry steam on it warms evenly.
+        let warming = (outcome.end_c[0] - boils_at_c) / (plan.horizon.si() - dry_s);
+        row.holds(&[
+            ("boils_at_c", boils_at_c),
+            ("to_boiling_j", boils_s * HEAT_W),
+            ("latent_j", (dry_s - boils_s) * HEAT_W),
+            ("superheat_j", (superheated_c - boils_at_c) / warming * HEAT_W),
+        ]);
+    }
+}
+
 /// Glazing as walls of layers, with both surface resistances.
 #[test]
 fn b10_single_and_double_glazing() {

@@ -19,6 +19,7 @@
 //! | B07 Newton's cooling | a zone with a wall and a least temperature | – |
 //! | B10 glazing | a wall of layers, a thermostat holds the room | surface temperatures, which follow from the flow |
 //! | B18 chiller | duty and coefficient of performance | state points of the refrigerant |
+//! | S01, S02 raising steam | water by IAPWS-IF97 at a pressure, in a drum that is heated evenly | how specific heat changes with temperature: it is a mean |
 //! | B23 ballast | an intermittent source | – |
 //! | A17 cutting stock | patterns are units, sized | the list of patterns and the area bound are arithmetic on the problem, done in the test |
 //!

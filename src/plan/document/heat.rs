@@ -6,7 +6,7 @@ mod check;
 use super::PlanDocument;
 use crate::plan::field::{
     Area, Cells, Conductance, Conductivity, ElectricPower, HeatPerMass, Length, MachineCount, Name, Plain, Quantity,
-    Ratio, Share, SomeMass, SomeMassFlow, SomePower, SpecificHeat, SurfaceResistance, Whole,
+    Ratio, Share, SomeMass, SomeMassFlow, SomePower, SpecificHeat, SteamPressure, SurfaceResistance, Whole,
 };
 use crate::plan::map::{AtLeastOne, List, OneOrMore, Parts};
 use crate::plan::model::ProductAt;
@@ -39,8 +39,11 @@ document! {
         /// Heat that boils 1 kg of it, in J/kg; nothing unless said.
         may vaporisation_heat: Quantity<HeatPerMass>,
         /// Published properties to begin from: a real substance by name, or `iapws-if97` for water and steam by the industrial
-        /// formulation of 1997 at 1 atm.
+        /// formulation of 1997.
         may properties: PropertiesDoc,
+        /// Absolute pressure of water and steam, in Pa: goes with `iapws-if97`; 1 atm unless said. Specific heats are means, of the
+        /// liquid from 0.01 °C to boiling and of steam from boiling to 100 K above.
+        may pressure: Quantity<SteamPressure>,
     }
 
     /// A room, vessel or other lump that has one temperature.

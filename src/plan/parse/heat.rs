@@ -17,7 +17,7 @@ fn things<T>(section: Option<Section<T>>) -> Vec<(String, T)> {
 
 pub(super) fn substances(section: Option<Section<SubstanceDoc>>) -> Vec<Substance> {
     let of = |(name, doc): (String, SubstanceDoc)| {
-        let brought = doc.properties.map(|properties| properties.0.figures()).unwrap_or_default();
+        let brought = doc.brought().unwrap_or_default();
         Substance {
             name,
             specific_heat: doc.specific_heat.map(|heat| heat.0.si()).or(brought.specific_heat),

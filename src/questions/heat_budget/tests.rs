@@ -213,6 +213,8 @@ fn what_cannot_be_is_told_all_at_once() {
         "substances": {
             "nothing": { "specific_heat": 0 },
             "mist": { "specific_heat": 1000, "freezes_at": 50, "boils_at": 40 },
+            "steam": { "properties": "iapws-if97", "pressure": "300 bar" },
+            "brine": { "properties": "water", "pressure": "3 bar" },
             "water": { "properties": "water" }, "dust": {} },
         "zones": {
             "hall": { "contents": {}, "at": -300 },
@@ -226,6 +228,8 @@ fn what_cannot_be_is_told_all_at_once() {
     for part in [
         "/substances/nothing/specific_heat",
         "/substances/mist/boils_at",
+        "/substances/steam/pressure",
+        "/substances/brine/pressure",
         "/zones/hall/contents",
         "/zones/hall/at",
         "/zones/shed/contents/water",

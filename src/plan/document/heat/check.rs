@@ -2,14 +2,16 @@
 
 use super::{CoolerDoc, HotSourceDoc, LayerDoc, SubstanceDoc, ThermostatDoc, TurbineDoc, WallDoc, ZoneDoc};
 use crate::plan::node::{Node, quoted};
+use crate::plan::presets::{Figures, Properties};
 use crate::plan::reader::{POWER, Place, Reader};
 use crate::plan::wire::Check;
 
 impl Check for LayerDoc {}
 
 impl SubstanceDoc {
-    fn brought(&self) -> Option<crate::plan::presets::Figures> {
-        self.properties.map(|properties| properties.0.figures())
+    /// What published properties bring.
+    pub fn brought(&self) -> Option<Figures> {
+        self.properties.map(|properties| properties.0.figures(self.pressure.map(|pressure| pressure.0.si())))
     }
 
     pub fn freezing_c(&self) -> Option<f64> {
@@ -27,6 +29,17 @@ impl SubstanceDoc {
 
 impl Check for SubstanceDoc {
     fn check<'n>(&mut self, node: &'n Node<'n>, place: &Place<'_>, reader: &mut Reader<'n>) {
+        let is_steam = self.properties.is_some_and(|properties| properties.0 == Properties::Steam97);
+        if let Some(pressure) = reader.document.field(node, "pressure")
+            && !is_steam
+        {
+            reader.contradiction(
+                pressure,
+                &place.below("pressure"),
+                || "a pressure of what is not `iapws-if97`".to_owned(),
+                || "a pressure beside `\"properties\": \"iapws-if97\"`: nothing else depends on it".to_owned(),
+            );
+        }
         if let (Some(freezes), Some(boils)) = (self.freezing_c(), self.boiling_c())
             && boils <= freezes
         {
