@@ -209,6 +209,37 @@ fn fixed_lines_cap_a_header() {
     near(balance.headers[water.0].line_utilisation.unwrap(), 1.0);
 }
 
+/// Each of three sorts makes two of three products, out of nothing, so that what is drawn decides nothing. By halves of each all
+/// demands are met with 1.5 machines, which rounds up to three; two whole ones do, and let one product out.
+#[test]
+fn fewest_whole_machines_are_not_the_fewest_rounded_up() {
+    let (_, balance) = solved(
+        r#"{"units": {"ab": {"gives": {"a": 1, "b": 1}}, "bc": {"gives": {"b": 1, "c": 1}},
+                      "ca": {"gives": {"c": 1, "a": 1}}},
+            "outlets": {"a": {}, "b": {}, "c": {}},
+            "demands": {"wants a": {"header": "a", "rate": 1}, "wants b": {"header": "b", "rate": 1}, "wants c": {"header": "c", "rate": 1}}}"#,
+    );
+    assert_eq!(balance.outcome, Outcome::Met);
+    assert_eq!(balance.units.iter().map(|unit| unit.count).sum::<u32>(), 2, "{:?}", balance.units);
+}
+
+/// Of a most, what binds is what would add to its value: not a spring that pushes all it has to an outlet, nor the machines of a unit
+/// that stands still because it would leave a surplus.
+#[test]
+fn only_what_would_add_value_binds() {
+    let (plan, balance) = solved(
+        r#"{"units": {"press": {"takes": {"seed": 1}, "gives": {"oil": 1}}, "still": {"takes": {"mash": 1}, "gives": {"oil": 1, "slops": 1}, "count": 5}},
+            "supplies": {"field": {"header": "seed", "rate": 3}, "spring": {"header": "water", "rate": 2, "when": "always"},
+                         "tun": {"header": "mash", "rate": 4}},
+            "outlets": {"water": {}}, "aim": {"most": {"oil": 1}}}"#,
+    );
+    near(balance.value.unwrap(), 3.0);
+    near(balance.let_out[0], 2.0);
+    let limits: Vec<Limit> = balance.binding.iter().map(|binding| binding.limit).collect();
+    let field = plan.supplies.iter().position(|supply| supply.name == "field").expect("it is there");
+    assert_eq!(limits, [Limit::Supply(SupplyId(field))]);
+}
+
 #[test]
 fn lines_are_counted_where_they_are_free() {
     let (plan, balance) = solved(

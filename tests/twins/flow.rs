@@ -103,6 +103,14 @@ pub fn pairs() -> Vec<Pair> {
             Away::Number("/units/press/takes/oil", json!(0)),
         ),
         ("surplus-trapped", press(json!({}), let_out(2)), Away::Number("/outlets/cake/limit", json!(4))),
+        (
+            "outlet-missing",
+            press(
+                json!({ "gives": { "cake": 0.6, "oil": 0.4 } }),
+                json!({ "supplies": { "field": { "header": "seed", "rate": 1 } }, "outlets": {}, "aim": { "most": { "oil": 2 } } }),
+            ),
+            Away::Number("/units/press/gives/cake", json!(0)),
+        ),
         ("outlet-full", press(json!({}), let_out(3)), Away::Number("/outlets/cake/limit", json!(4))),
         (
             "no-limit",

@@ -73,6 +73,8 @@ fn settle(document: &mut Json, choice: usize) {
     document["now"]["patterns"]["seep"] = pattern;
     document["switches"]["x"]["start_at"] = json!("100 %");
     document["switches"]["x"]["stop_at"] = json!(0);
+    // What a pressure goes with.
+    document["substances"]["x"]["properties"] = json!("iapws-if97");
     let closed = &mut document["loops"]["x"];
     without(closed, if choice.is_multiple_of(2) { &["flow", "round_trip"] } else { &["least"] });
     closed["keep_free"] = json!(0);

@@ -6,7 +6,7 @@ use serde_json::{Map, Value, json};
 use super::network::Network;
 use crate::balance::{Balance, Limit, Outcome, balance_with};
 use crate::budget::{Budget, Halt};
-use crate::plan::{Aim, Carried, Count, HeaderId, Plan, Supply, SupplyId, UnitId, When};
+use crate::plan::{Aim, Carried, Count, HeaderId, Outlet, Plan, Supply, SupplyId, UnitId, When};
 use crate::questions::answer::{merge, nest, quoted, round_up};
 
 /// Times the limits that newly bind are lifted; the last time every header gets a make-up besides.
@@ -41,6 +41,17 @@ pub(super) struct Mending {
     pub trapped: Vec<Change>,
     /// The headers that `trapped` frees.
     pub freed: Vec<HeaderId>,
+    /// For value that is held back because nothing may be left over.
+    pub held: Option<Held>,
+}
+
+/// Outlets that let a `most` aim reach more.
+#[derive(Debug)]
+pub(super) struct Held {
+    /// Headers without one, and what would leave there, SI unit of each.
+    pub outlets: Vec<(HeaderId, f64)>,
+    /// The value there would then be.
+    pub value: f64,
 }
 
 /// Finds out.
@@ -60,6 +71,7 @@ pub(super) fn mend(plan: &Plan, found: &Balance, network: &Network, budget: &Bud
     if found.outcome == Outcome::Short {
         mending.short = within(shortage(plan, found, network, &budget))?.unwrap_or_default();
     }
+    mending.held = within(held_back(plan, found, network, &budget))?;
     if let Some((changes, freed)) = within(surplus(plan, found, network, &budget))? {
         mending.trapped = changes;
         mending.freed = freed;
@@ -252,6 +264,29 @@ pub(super) fn unfed(plan: &Plan, network: &Network) -> Vec<HeaderId> {
         !fed && (!near.takers.is_empty() || !near.demands.is_empty() || wanted(header))
     };
     (0..plan.headers.len()).map(HeaderId).filter(is_unfed).collect()
+}
+
+/// The same with an outlet wherever matter is given and there is none: what is let out then holds value back.
+fn held_back(plan: &Plan, found: &Balance, network: &Network, budget: &Budget<'_>) -> Result<Option<Held>, Halt> {
+    let (Some(value), Outcome::Met) = (found.value, found.outcome) else { return Ok(None) };
+    let is_closed = |&header: &HeaderId| {
+        let near = network.at(header);
+        near.outlet.is_none() && !near.givers.is_empty() && plan.header(header).carries == Carried::Matter
+    };
+    let closed: Vec<HeaderId> = (0..plan.headers.len()).map(HeaderId).filter(is_closed).collect();
+    if closed.is_empty() {
+        return Ok(None);
+    }
+    let mut wider = plan.clone();
+    wider.wants_worth = false;
+    wider.outlets.extend(closed.iter().map(|&header| Outlet { header, limit: None }));
+    let open = balance_with(&wider, found.heat, budget)?;
+    let more = open.value.filter(|more| open.outcome == Outcome::Met && more - value > NOISE * more.abs());
+    let out = closed.iter().zip(&open.let_out[plan.outlets.len()..]);
+    let is_some = |header: HeaderId, rate: f64| rate > NOISE * open.headers[header.0].made;
+    let outlets =
+        out.filter(|(header, rate)| is_some(**header, **rate)).map(|(header, rate)| (*header, *rate)).collect();
+    Ok(more.map(|value| Held { outlets, value }))
 }
 
 /// Changes, and the headers on which they leave nothing trapped.

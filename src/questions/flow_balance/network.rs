@@ -1,6 +1,7 @@
 //! Who gives to a header and who takes from it.
 
-use crate::plan::{Carried, DemandId, Flow, HeaderId, OutletId, Plan, SupplyId, UnitId};
+use crate::balance::Balance;
+use crate::plan::{Carried, DemandId, Flow, HeaderId, OutletId, Plan, SupplyId, UnitId, pointer};
 
 /// The neighbours of every header, each list in the plan's order.
 #[derive(Debug)]
@@ -55,6 +56,20 @@ impl Network {
             headers[outlet.header.0].outlet = Some(OutletId(at));
         }
         Self { headers, power }
+    }
+
+    /// The first place in the plan that gives to a header: of those that run, where any does.
+    pub fn first_source(&self, plan: &Plan, balance: &Balance, header: HeaderId) -> String {
+        let near = self.at(header);
+        let name = &plan.header(header).name;
+        let running = near.givers.iter().find(|unit| balance.units[unit.0].needed > 0.0);
+        if let Some(unit) = running.or(near.givers.first()) {
+            return pointer(&["units", &plan.units[unit.0].name, "gives", name]);
+        }
+        match near.supplies.first() {
+            Some(supply) => pointer(&["supplies", &plan.supplies[supply.0].name, "header"]),
+            None => pointer(&["headers", name]),
+        }
     }
 
     pub fn at(&self, header: HeaderId) -> &Neighbours {

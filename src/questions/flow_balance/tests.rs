@@ -236,6 +236,33 @@ fn an_outlet_that_is_too_small_is_widened() {
     mends(&plan, "outlet-full");
 }
 
+/// Two stills, one after the other, each with a surplus that has no way out: nothing runs, and it takes both outlets.
+#[test]
+fn value_that_is_held_back_for_want_of_an_outlet() {
+    let mut plan = json!({
+        "units": {
+            "still": { "takes": { "mash": 2 }, "gives": { "spirit": 1, "slops": 1 }, "count": 5 },
+            "column": { "takes": { "spirit": 1 }, "gives": { "product": 0.75, "tails": 0.25 } }
+        },
+        "supplies": { "tun": { "header": "mash", "rate": 8 } },
+        "aim": { "most": { "product": 2 } }
+    });
+    let before = mends(&plan, "outlet-missing");
+    assert_eq!(before.verdict, Verdict::HoldsWithCautions);
+    let finding = &before.findings[0];
+    assert_eq!((finding.code, finding.value, finding.limit), ("outlet-missing", Some(0.0), Some(6.0)));
+    let remedy = finding.remedy.as_ref().expect("a remedy");
+    assert_eq!(remedy.patch, Some(json!({ "outlets": { "slops": { "limit": 4.0 }, "tails": { "limit": 1.0 } } })));
+    // With room for some of it the plant runs, and what is told is worth knowing.
+    plan["outlets"] = json!({ "tails": {} });
+    plan["demands"] = json!({ "feeder": { "header": "slops", "rate": 1 } });
+    let part = mends(&plan, "outlet-missing");
+    assert_eq!(
+        (part.verdict, part.findings[0].code, part.findings[0].value),
+        (Verdict::Holds, "outlet-missing", Some(1.5))
+    );
+}
+
 #[test]
 fn a_supply_that_pushes_and_backs_up() {
     let plan = json!({

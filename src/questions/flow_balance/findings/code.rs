@@ -14,6 +14,7 @@ codes! {
     LinesFull = "lines-full", Failure: "The fixed lines of a header are full and something is short for want of more.";
     NothingFeeds = "nothing-feeds", Caution: "A header is taken from, but nothing gives to it. A failure where that leaves something short.";
     SurplusTrapped = "surplus-trapped", Failure: "Surplus finds no way out, so the plant cannot stay steady.";
+    OutletMissing = "outlet-missing", Note: "A `most` aim is held back because more of it would leave a surplus that has no outlet. A caution where nothing runs for that.";
     NoLimit = "no-limit", Failure: "A `most` aim grows without end because something in it has no limit.";
     NothingAsked = "nothing-asked", Caution: "The plan has no aim, no demand and no unit of fixed count, so nothing runs.";
     SupplyLost = "supply-lost", Caution: "A supply that pushes backs up: part of it finds no place.";

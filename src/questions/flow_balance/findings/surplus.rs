@@ -4,13 +4,15 @@ use serde_json::json;
 
 use super::{FindingCode, Search, finding, remedy};
 use crate::plan::{HeaderId, pointer};
-use crate::questions::answer::{Remedy, nest, quoted, round_up};
+use crate::quantity::number;
+use crate::questions::answer::{Remedy, Weight, merge, nest, quoted, round_up};
 use crate::questions::flow_balance::fill::lost;
 use crate::questions::flow_balance::mend::Change;
 
 impl Search<'_> {
     pub(super) fn surpluses(&mut self) {
         self.trapped();
+        self.held_back();
         self.lost();
     }
 
@@ -25,7 +27,7 @@ impl Search<'_> {
             let say = format!("{} of {} finds no way out", carries.print(flow.trapped), quoted(&header.name));
             let place = match self.network.at(HeaderId(at)).outlet {
                 Some(_) => pointer(&["outlets", &header.name, "limit"]),
-                None => self.first_source(HeaderId(at)),
+                None => self.network.first_source(plan, self.balance, HeaderId(at)),
             };
             let vent = self.vent(HeaderId(at), flow.let_out + flow.trapped, flow.trapped);
             let mended = if self.mending.freed.contains(&HeaderId(at)) {
@@ -56,19 +58,32 @@ impl Search<'_> {
         Remedy { say, patch: Some(patch) }
     }
 
-    /// The first place in the plan that gives to a header.
-    fn first_source(&self, header: HeaderId) -> String {
-        let plan = self.plan;
-        let near = self.network.at(header);
-        let name = &plan.header(header).name;
-        let running = near.givers.iter().find(|unit| self.balance.units[unit.0].needed > 0.0);
-        if let Some(unit) = running.or(near.givers.first()) {
-            return pointer(&["units", &plan.units[unit.0].name, "gives", name]);
+    /// Surplus that would find no way out if there were more of what is valued.
+    fn held_back(&mut self) {
+        let (plan, Some(held)) = (self.plan, &self.mending.held) else { return };
+        let Some(&(first, _)) = held.outlets.first() else { return };
+        let mut patch = json!({});
+        let (mut names, mut sizes) = (Vec::new(), Vec::new());
+        for &(header, rate) in &held.outlets {
+            let (entry, rate) = (plan.header(header), round_up(rate));
+            merge(&mut patch, nest(&["outlets", &entry.name, "limit"], json!(rate)));
+            names.push(quoted(&entry.name));
+            sizes.push(format!("{} for {}", entry.carries.print(rate), quoted(&entry.name)));
         }
-        match near.supplies.first() {
-            Some(supply) => pointer(&["supplies", &plan.supplies[supply.0].name, "header"]),
-            None => pointer(&["headers", name]),
-        }
+        let value = self.balance.value.unwrap_or(0.0);
+        let say = format!(
+            "surplus of {} would find no way out, which holds value back: {} of {} a second",
+            names.join(" and "),
+            number(value),
+            number(held.value)
+        );
+        // A plant that stands still for it is not what its author meant.
+        let stands = self.balance.units.iter().all(|unit| unit.needed == 0.0);
+        let weight = if stands { Weight::Caution } else { Weight::Note };
+        let place = self.network.first_source(plan, self.balance, first);
+        let remedy = Remedy { say: format!("add an outlet of {}", sizes.join(", and one of ")), patch: Some(patch) };
+        let found = finding(FindingCode::OutletMissing, place, say).weighing(weight);
+        self.found.push(found.at_least(value, held.value, "1/s").mended(Some(remedy)));
     }
 
     /// Supplies that push and back up.
