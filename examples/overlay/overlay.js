@@ -146,7 +146,7 @@ function drawPower(power) {
 function draw() {
   hands = [];
   const { answer } = shown;
-  const parts = { verdict: [mark(answer.verdict), el("span", { class: "word" }, VERDICTS[answer.verdict]), el("p", { class: "said" }, saying(answer))], stores: [], heat: [], power: [] };
+  const parts = { verdict: [mark(answer.verdict), el("h1", { class: "word" }, VERDICTS[answer.verdict]), el("p", { class: "said" }, saying(answer))], stores: [], heat: [], power: [] };
   const stores = storesOf(answer);
   if (stores.length > 0) parts.stores = [el("h2", {}, "Stores"), el("ul", {}, stores.map(([name, store]) => drawStore(name, store)))];
   const zones = Object.entries(answer.zones ?? {}).slice(0, MOST_ZONES);
@@ -155,12 +155,33 @@ function draw() {
   for (const [name, children] of Object.entries(parts)) part(name).replaceChildren(...(SHOW.has(name) ? children : []));
   frame.hidden = false;
   tick();
+  fit();
+}
+
+const overfull = () => frame.scrollHeight > frame.clientHeight + 1 || [...frame.children].some((panel) => panel.scrollWidth > panel.clientWidth + 1);
+
+/** Leaves out whole what has no room: the heat, then the power, then stores from the last. The verdict stays. */
+function fit() {
+  const stores = [...part("stores").querySelectorAll(".store")];
+  const pieces = [...stores, part("power"), part("heat")];
+  for (const piece of pieces) piece.hidden = true;
+  part("stores").hidden = true;
+  for (const piece of pieces) {
+    const within = stores.includes(piece) ? part("stores") : piece;
+    const before = within.hidden;
+    piece.hidden = within.hidden = false;
+    if (!overfull()) continue;
+    piece.hidden = true;
+    within.hidden = before;
+  }
 }
 
 function tick() {
   if (shown) {
     const seconds = Math.max(0, (Date.now() - shown.readAt) / 1000) * SPEED;
     for (const hand of hands) hand(seconds);
+    // Words grow and shrink with what is left.
+    if (overfull()) fit();
   }
   const stale = failures > 0 || problem !== null;
   frame.classList.toggle("stale", stale);
@@ -225,6 +246,7 @@ channel.addEventListener("message", ({ data }) => {
 });
 
 async function begin() {
+  addEventListener("resize", () => { if (shown) fit(); });
   setInterval(tick, TICK_MS);
   const service = (query.get("service") ?? SERVICE).replace(/\/$/, "");
   const plan = query.get("plan");

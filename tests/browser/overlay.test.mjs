@@ -104,7 +104,8 @@ test("it shows what the service says, and counts down at the speed of the simula
   assert.deepEqual(await page.locator("#heat tbody th").allTextContents(), Object.keys(answer.zones));
   assert.match(await page.locator("#power .net").last().textContent(), /^119 kW$/);
   const time = page.locator(".store", { hasText: "fuel tank" }).locator(".time");
-  const share = page.locator(".store", { hasText: "sump" }).locator(".share");
+  // Its level only rises meanwhile; that of the sump turns, and may be seen twice.
+  const share = page.locator(".store", { hasText: "fuel tank" }).locator(".share");
   const [first, level, began] = [seconds(await time.textContent()), parseFloat(await share.textContent()), Date.now()];
   assert.ok(first <= answer.stores["fuel tank"].first_full_s);
   await wait(2500);
@@ -231,6 +232,54 @@ for (const colorScheme of ["light", "dark"]) {
     await accessible(dock, "dock");
     await context.pages()[0].keyboard.press("Tab");
     await close();
+  });
+}
+
+/** Of every text that is seen its letters in px, and whether an edge cuts through it. */
+const seen = (page) => page.evaluate(() => {
+  const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  const list = [];
+  for (let node = walker.nextNode(); node; node = walker.nextNode()) {
+    const range = document.createRange();
+    range.selectNodeContents(node);
+    const { top, bottom, left, right, height } = range.getBoundingClientRect();
+    if (node.textContent.trim() === "" || height === 0) continue;
+    // What is cut with an ellipsis is cut on purpose.
+    const clips = [];
+    for (let over = node.parentElement; over; over = over.parentElement) {
+      const style = getComputedStyle(over);
+      if (style.overflowY === "hidden" && style.webkitLineClamp === "none" && style.textOverflow !== "ellipsis") clips.push(over === document.body || over === document.documentElement ? innerHeight : over.getBoundingClientRect().bottom);
+    }
+    const edge = Math.min(innerHeight, ...clips);
+    if (top >= edge - 1) continue;
+    const ellipsis = [node.parentElement, node.parentElement.parentElement].some((one) => ["ellipsis"].includes(getComputedStyle(one).textOverflow) || getComputedStyle(one).webkitLineClamp !== "none");
+    list.push({ said: node.textContent, size: parseFloat(getComputedStyle(node.parentElement).fontSize), cut: !ellipsis && (bottom > edge + 1 || left < -1 || right > innerWidth + 1) });
+  }
+  return list;
+});
+
+for (const viewport of [FULL, { width: 1280, height: 720 }, { width: 480, height: 640 }, { width: 480, height: 270 }, { width: 320, height: 180 }, { width: 320, height: 120 }]) {
+  const size = `${viewport.width} × ${viewport.height}`;
+  test(`axe finds nothing in the overlay, and all that is seen can be read: ${size}`, async () => {
+    for (const plan of ["kestrel-deep", "short-supply", "cooled-hall"]) {
+      const { open, close } = await profile(viewport);
+      const page = await open(link(`plan=${plan}&poll=0.2`));
+      await shows(page);
+      await accessible(page, `${plan}, ${size}`);
+      const texts = await seen(page);
+      assert.ok(texts.length >= 2, `${plan}: ${texts.length} texts`);
+      for (const { said, size: letters, cut } of texts) {
+        assert.ok(letters >= 11, `${plan}, ${size}: "${said}" of ${letters} px`);
+        assert.ok(!cut, `${plan}, ${size}: "${said}" is cut`);
+      }
+      if (plan === "short-supply") {
+        await server.stop();
+        await untilNotice(page, /^Stale/);
+        await accessible(page, `stale, ${size}`);
+        await server.start();
+      }
+      await close();
+    }
   });
 }
 

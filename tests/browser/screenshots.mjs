@@ -1,5 +1,6 @@
 // The pictures of the README: `npm run screenshots` writes them into `assets/`.
 
+import { readFileSync, writeFileSync } from "node:fs";
 import { fileURLToPath } from "node:url";
 
 import { browser, ownService, site } from "./support.mjs";
@@ -21,12 +22,17 @@ try {
     await page.goto(address);
     return page;
   };
-  const page = await open({ width: 1000, height: 660 }, `${server.url}/#plan`);
+  const page = await open({ width: 1100, height: 680 }, `${server.url}/#plan`);
   await page.locator("#answer .say").waitFor();
   await page.selectOption("#example", "/examples/trapped-surplus.json");
   await page.locator("#answer .say", { hasText: /^Fails/ }).waitFor();
   await page.waitForFunction(() => document.querySelector("#answer img")?.naturalWidth > 0 && !document.querySelector("#answer[aria-busy]"));
   await page.screenshot({ path: `${ASSETS}page.png` });
+
+  // The card as a chat gets it.
+  const plan = readFileSync(new URL("../../examples/plans/short-supply.json", import.meta.url));
+  const card = await fetch(`${server.url}/v1/plan.png?picture=card`, { method: "POST", body: plan, headers: { "Content-Type": "application/json" } });
+  writeFileSync(`${ASSETS}card.png`, Buffer.from(await card.arrayBuffer()));
 
   const overlay = await open({ width: 1280, height: 720 }, `${web.url}/overlay.html?service=${server.url}&plan=kestrel-deep`);
   await overlay.locator("#frame:not([hidden]) .store").first().waitFor();
