@@ -5,6 +5,23 @@ use std::borrow::Cow;
 /// The most bytes of the one line of an answer.
 pub const LINE_BYTES: usize = 400;
 
+/// The most names of one sentence.
+const MOST_NAMED: usize = 3;
+
+/// "a, b and 2 more".
+#[must_use]
+pub fn listed(names: &[String]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => one.clone(),
+        [first, last] => format!("{first} and {last}"),
+        many if many.len() <= MOST_NAMED => {
+            format!("{} and {}", many[..many.len() - 1].join(", "), many[many.len() - 1])
+        }
+        many => format!("{} and {} more", many[..MOST_NAMED - 1].join(", "), many.len() - (MOST_NAMED - 1)),
+    }
+}
+
 /// `text` on one line of at most `most` bytes of UTF-8, cut between characters with "…". Control and format characters,
 /// among them those that turn the direction of writing, and line breaks become spaces.
 #[must_use]

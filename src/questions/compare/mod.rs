@@ -122,7 +122,8 @@ pub struct VariantFigures {
     /// The line of its answer.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub say: Option<String>,
-    /// What was found in it; `where` is a JSON pointer into the plan of the variant.
+    /// What was found in it; `where` is a JSON pointer into the plan of the variant. Remedies are told as their questions tell
+    /// them and are not tried out: a variant that is asked by itself, by `/v1/plan`, has them verified.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub findings: Option<Vec<Finding>>,
     /// Whether its answer is the very answer of the plan as it is; absent without an answer.

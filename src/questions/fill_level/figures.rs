@@ -58,6 +58,19 @@ pub struct StoreFigures {
     pub greatest_j: Option<f64>,
     /// When it first has its greatest level, in s.
     pub greatest_at_s: f64,
+    /// The capacity that it uses within the horizon, greatest less least level, in kg: one of this size that begins with
+    /// `used_start_kg` goes through the same, unless it loses a share of its contents or a switch acts at shares of it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub used_capacity_kg: Option<f64>,
+    /// The same in J.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub used_capacity_j: Option<f64>,
+    /// What of its level at time zero it uses within the horizon, level at time zero less least level, in kg.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub used_start_kg: Option<f64>,
+    /// The same in J.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub used_start_j: Option<f64>,
     /// When it first stands empty, in s.
     pub first_empty_s: Moment,
     /// When it first stands full, in s.

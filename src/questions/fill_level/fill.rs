@@ -74,6 +74,8 @@ impl<'c, 'p> Source<'c, 'p> {
         let (end_kg, end_j) = pair(record.end);
         let (least_kg, least_j) = pair(record.least);
         let (greatest_kg, greatest_j) = pair(record.greatest);
+        let (used_capacity_kg, used_capacity_j) = pair(record.greatest - record.least);
+        let (used_start_kg, used_start_j) = pair(record.start - record.least);
         let (filled_kg, filled_j) = pair(record.filled);
         let (drained_kg, drained_j) = pair(record.drained);
         let loses = store.loses != crate::plan::StandingLoss::None;
@@ -101,6 +103,10 @@ impl<'c, 'p> Source<'c, 'p> {
             greatest_kg,
             greatest_j,
             greatest_at_s: record.greatest_at_s,
+            used_capacity_kg,
+            used_capacity_j,
+            used_start_kg,
+            used_start_j,
             first_empty_s: Moment(record.first_empty_s),
             first_full_s: Moment(record.first_full_s),
             empty_s: record.empty_s,

@@ -124,6 +124,13 @@ impl Board<'_, '_> {
             };
             self.lines.push(line);
         }
+        if record.greatest > record.least {
+            let used = amount(record.greatest - record.least);
+            let (capacity, start) = (amount(store.capacity), amount(record.start));
+            let from_start = amount(record.start - record.least);
+            self.lines
+                .push(format!("{name} uses {used} of its {capacity}, and {from_start} of the {start} it begins with"));
+        }
         let sizes = self.case.sizes[at];
         let begins = |said: &str| format!("{name}: {said}, rehearsed there and just under");
         match sizes.capacity {

@@ -74,6 +74,10 @@ pub struct SeekFigures {
     pub ranges: Vec<HoldsFromTo>,
     /// The samples, in order.
     pub samples: Vec<Sample>,
+    /// The greatest distance of one sample from the next, in `unit`: what turns and turns back within it is not seen, so that
+    /// whether the condition is monotone, and which value is the smallest or largest, is told as far as the samples tell. More
+    /// samples, or a shorter range, see more.
+    pub sampled_every: f64,
     /// How many plans were reckoned in all.
     pub tried: usize,
     /// The figure that was asked about, for the picture.
@@ -130,7 +134,7 @@ impl Figures for SeekFigures {
     const SAYS: &'static str = "The smallest or the largest value of one place of the plan with which a condition holds, by sampling and halving.";
     const HEAD: HeadMeans = HeadMeans {
         verdict: "`holds` where there is such a value, with cautions where the condition is not monotone in the range; `fails` \
-            where\nthere is none.",
+            where\nthere is none. Found by sampling: see `sampled_every`. Remedies of findings are not tried out meanwhile.",
         working: "The search step by step.",
         ..HeadMeans::OF_SEVERAL
     };
@@ -231,6 +235,7 @@ pub fn ask(seek: &Seek, limits: &Limits, budget: &Budget<'_>) -> Result<SeekAnsw
         found: turned.found,
         fails_at: turned.fails_at,
         ranges: ranges(&samples),
+        sampled_every: samples.windows(2).map(|pair| pair[1].number - pair[0].number).fold(0.0, f64::max),
         tried: samples.len() + turned.tried,
         samples,
         figure: match &seek.want {
@@ -243,7 +248,7 @@ pub fn ask(seek: &Seek, limits: &Limits, budget: &Budget<'_>) -> Result<SeekAnsw
     let findings = findings(seek, &figures, missing, first_fault.map(|faults| (unread, faults)));
     let verdict = Verdict::of(&findings);
     let mut answer = Answer::of_several(seek.question, &seek.plan.plan, verdict, findings, figures);
-    answer.working = say::working(seek, &answer.figures);
+    answer.working = say::working(seek, &answer.figures, whole);
     answer.say = say::say(seek, &answer.figures);
     Ok(answer)
 }

@@ -40,7 +40,7 @@ pub(super) fn parts(seek: &Seek, figures: &SeekFigures) -> String {
 }
 
 /// The search step by step.
-pub(super) fn working(seek: &Seek, figures: &SeekFigures) -> Vec<String> {
+pub(super) fn working(seek: &Seek, figures: &SeekFigures, whole: bool) -> Vec<String> {
     let scale = &seek.span.scale;
     let holding = figures.samples.iter().filter(|sample| sample.holds).count();
     let mut lines = vec![format!(
@@ -50,6 +50,14 @@ pub(super) fn working(seek: &Seek, figures: &SeekFigures) -> Vec<String> {
         scale.text(seek.span.to),
         want(seek)
     )];
+    if figures.samples.len() > 1 {
+        let apart = scale.text(figures.sampled_every);
+        lines.push(if whole && figures.sampled_every <= 1.0 {
+            "they are all there are".to_owned()
+        } else {
+            format!("they are {apart} apart: what turns and turns back within that is not seen")
+        });
+    }
     if !figures.ranges.is_empty() {
         lines.push(format!("it holds {}", parts(seek, figures)));
     }

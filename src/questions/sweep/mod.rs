@@ -80,7 +80,8 @@ impl Figures for SweepFigures {
     const SAYS: &'static str = "A question asked again and again while one place of the plan takes one value after another: a table and a curve.";
     const HEAD: HeadMeans = HeadMeans {
         verdict: "`holds` where every plan holds, `fails` where every one fails or is none, otherwise `holds-with-cautions`.",
-        working: "For each verdict and for each figure a line.",
+        working: "For each verdict and for each figure a line.\nOnly figures and verdicts are read of the answers: remedies are \
+            not tried out.",
         ..HeadMeans::OF_SEVERAL
     };
 }

@@ -2,7 +2,6 @@
 //! remedy was tried out.
 
 use serde::Serialize;
-use serde_json::Value;
 
 use crate::questions::answer::{Finding, Mends, Remedy};
 
@@ -25,23 +24,32 @@ pub struct PlanFinding {
     pub(super) others: Vec<PlanRemedy>,
 }
 
-/// What would mend a finding.
+/// What would mend a finding, and whether it was tried out. It is written as one flat object.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-#[cfg_attr(feature = "openapi", derive(ToSchema))]
 pub struct PlanRemedy {
-    /// One sentence that names the amount.
-    pub say: String,
-    /// The same as a JSON merge patch (RFC 7396) on the plan, where it is one.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub patch: Option<Value>,
-    /// Whether it was tried out and does it: with the patch applied and everything reckoned again, the finding and what else
-    /// has its cause are gone, and nothing fails that did not before. Absent where it was not tried out: there is no patch, or
-    /// there were more than are tried.
+    /// As the question tells it.
+    #[serde(flatten)]
+    pub told: Remedy,
+    /// What came of trying it out.
+    #[serde(flatten)]
+    pub trial: Trial,
+}
+
+/// What came of trying out a remedy.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(ToSchema))]
+pub struct Trial {
+    /// Whether it does it: with the patch applied and everything reckoned again, the finding and what else has its cause are
+    /// gone, and nothing fails that did not before. Absent where it was not tried out.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub verified: Option<bool>,
     /// Where it does not do it: what remains, or what comes instead.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub remains: Option<String>,
+    /// Why it was not tried out: it is no patch, because only its author knows what the plan would have to have; others came
+    /// before it; or it takes too long. Only failures and cautions have their remedies tried.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub untried: Option<&'static str>,
 }
 
 /// What else was found that has the same cause.
@@ -66,14 +74,14 @@ impl Mends for PlanRemedy {
 impl From<Remedy> for PlanRemedy {
     /// One that is not tried out.
     fn from(remedy: Remedy) -> Self {
-        Self { say: remedy.say, patch: remedy.patch, verified: None, remains: None }
+        Self { told: remedy, trial: Trial::default() }
     }
 }
 
 impl From<PlanFinding> for Finding {
     /// As a single question would tell it.
     fn from(found: PlanFinding) -> Self {
-        found.told.map(|remedy| Remedy { say: remedy.say, patch: remedy.patch })
+        found.told.map(|remedy| remedy.told)
     }
 }
 
@@ -95,7 +103,7 @@ impl PlanFinding {
             (one, other) => one.or(other),
         };
         for remedy in told.remedy.into_iter().chain(others) {
-            let is_known = |known: &&PlanRemedy| known.patch == remedy.patch;
+            let is_known = |known: &&PlanRemedy| known.told.patch == remedy.told.patch;
             if self.told.remedy.is_none() {
                 self.told.remedy = Some(remedy);
             } else if self.told.remedy.iter().chain(&self.others).find(is_known).is_none() {
@@ -121,8 +129,24 @@ mod schema {
     use utoipa::openapi::{KnownFormat, RefOr, SchemaFormat};
     use utoipa::{PartialSchema, ToSchema};
 
-    use super::{AlsoFound, Finding, PlanFinding, PlanRemedy};
+    use super::{AlsoFound, Finding, PlanFinding, PlanRemedy, Trial};
+    use crate::questions::answer::Remedy;
     use crate::questions::answer::schema::with_fields_of;
+
+    impl PartialSchema for PlanRemedy {
+        fn schema() -> RefOr<Schema> {
+            let empty = ObjectBuilder::new()
+                .schema_type(Type::Object)
+                .description(Some("What would mend a finding, and whether it was tried out."));
+            with_fields_of(with_fields_of(empty.build(), Remedy::schema()), Trial::schema()).into()
+        }
+    }
+
+    impl ToSchema for PlanRemedy {
+        fn name() -> Cow<'static, str> {
+            Cow::Borrowed("PlanRemedy")
+        }
+    }
 
     impl PartialSchema for PlanFinding {
         fn schema() -> RefOr<Schema> {

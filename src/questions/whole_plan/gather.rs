@@ -136,7 +136,7 @@ fn named(pointer: &str) -> String {
 /// Whether a finding tells the limit that holds back what another says is short: its change is a part of what mends that.
 fn is_cause_of(finding: &PlanFinding, leader: &PlanFinding) -> bool {
     let limits = ["supply-short", "count-bound", "lines-full"].contains(&finding.told.code);
-    let patch = |finding: &PlanFinding| finding.told.remedy.as_ref().and_then(|remedy| remedy.patch.clone());
+    let patch = |finding: &PlanFinding| finding.told.remedy.as_ref().and_then(|remedy| remedy.told.patch.clone());
     limits
         && ["aim-short", "demand-short", "cooling-short", "idle-short"].contains(&leader.told.code)
         && matches!((patch(finding), patch(leader)), (Some(part), Some(whole)) if contains(&whole, &part))

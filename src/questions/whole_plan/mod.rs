@@ -27,7 +27,7 @@ use crate::questions::flow_balance::{self, FlowFigures};
 use crate::questions::heat_budget::{self, HeatFigures};
 use crate::questions::{Document, OfPlan};
 
-pub use found::{AlsoFound, PlanFinding, PlanRemedy};
+pub use found::{AlsoFound, PlanFinding, PlanRemedy, Trial};
 pub use key_figures::KeyFigures;
 pub use margin::Margin;
 pub use rows::{RowCode, RowFigures, StandFigures};

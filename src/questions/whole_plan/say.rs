@@ -42,7 +42,7 @@ fn when(plan: &Plan, finding: &PlanFinding) -> String {
 /// What would mend it; what was tried out and does not do is not advised.
 fn remedy(finding: &PlanFinding) -> String {
     match &finding.told.remedy {
-        Some(remedy) if remedy.verified != Some(false) => format!("; {}", remedy.say),
+        Some(remedy) if remedy.trial.verified != Some(false) => format!("; {}", remedy.told.say),
         _ => String::new(),
     }
 }

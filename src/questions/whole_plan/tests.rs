@@ -149,10 +149,10 @@ fn a_remedy_that_does_it_is_verified() {
     let answer = ask(&document);
     assert_eq!(codes(&answer, Weight::Failure), ["runs-dry"]);
     let remedy = answer.findings[0].told.remedy.as_ref().expect("a remedy");
-    assert_eq!((remedy.verified, remedy.remains.as_deref()), (Some(true), None));
-    assert_eq!(remedy.patch, Some(json!({ "stores": { "tank": { "level": 1800.0 } } })));
+    assert_eq!((remedy.trial.verified, remedy.trial.remains.as_deref()), (Some(true), None));
+    assert_eq!(remedy.told.patch, Some(json!({ "stores": { "tank": { "level": 1800.0 } } })));
     // What it says is so: with its patch nothing fails.
-    crate::questions::answer::apply(&mut document, remedy.patch.as_ref().expect("a patch"));
+    crate::questions::answer::apply(&mut document, remedy.told.patch.as_ref().expect("a patch"));
     assert_eq!(codes(&ask(&document), Weight::Failure), Vec::<&str>::new());
 }
 
@@ -166,8 +166,8 @@ fn of_several_remedies_the_one_that_does_it_is_told() {
     let first = &answer.findings[0];
     assert_eq!(first.told.code, "demand-short");
     let remedy = first.told.remedy.as_ref().expect("a remedy");
-    assert_eq!(remedy.verified, Some(true), "{remedy:?}");
-    crate::questions::answer::apply(&mut document, remedy.patch.as_ref().expect("a patch"));
+    assert_eq!(remedy.trial.verified, Some(true), "{remedy:?}");
+    crate::questions::answer::apply(&mut document, remedy.told.patch.as_ref().expect("a patch"));
     assert_eq!(codes(&ask(&document), Weight::Failure), Vec::<&str>::new());
 }
 
@@ -183,11 +183,11 @@ fn a_remedy_that_does_not_do_it_says_what_remains() {
     let answer = ask(&document);
     let first = &answer.findings[0];
     let remedy = first.told.remedy.as_ref().expect("a remedy");
-    assert_eq!((first.told.code, remedy.verified), ("demand-short", Some(false)));
+    assert_eq!((first.told.code, remedy.trial.verified), ("demand-short", Some(false)));
     let remains = "instead, 2 × \"burner\" are to stand in row \"nook\" and 1 fits: 1 is left over";
-    assert_eq!(remedy.remains.as_deref(), Some(remains));
+    assert_eq!(remedy.trial.remains.as_deref(), Some(remains));
     // What does not do it is not advised.
-    assert!(remedy.say.starts_with("add 1 × \"burner\"") && !answer.say.contains("add"), "{}", answer.say);
+    assert!(remedy.told.say.starts_with("add 1 × \"burner\"") && !answer.say.contains("add"), "{}", answer.say);
 }
 
 #[test]
@@ -199,7 +199,7 @@ fn a_tap_is_advised_where_more_of_a_supply_would_not_bridge_its_pauses() {
     });
     let answer = ask(&document);
     let remedy = answer.findings[0].told.remedy.as_ref().expect("a remedy");
-    assert_eq!((remedy.verified, remedy.say.as_str()), (Some(true), "add 900 W to \"power\""));
+    assert_eq!((remedy.trial.verified, remedy.told.say.as_str()), (Some(true), "add 900 W to \"power\""));
 }
 
 #[test]
@@ -211,7 +211,7 @@ fn without_the_document_remedies_are_told_and_not_tried() {
             .findings
             .iter()
             .filter_map(|finding| finding.told.remedy.as_ref())
-            .all(|remedy| remedy.verified.is_none())
+            .all(|remedy| remedy.trial.verified.is_none())
     );
 }
 
@@ -229,7 +229,10 @@ fn machines_that_do_not_fit_are_told_with_the_width_that_would_do() {
         ("floor", "row-too-narrow", "/floor/rows/0/width")
     );
     let remedy = first.told.remedy.as_ref().expect("a remedy");
-    assert_eq!((remedy.verified, remedy.say.as_str()), (Some(true), "make row \"lower\" 3 cells wider (33 in all)"));
+    assert_eq!(
+        (remedy.trial.verified, remedy.told.say.as_str()),
+        (Some(true), "make row \"lower\" 3 cells wider (33 in all)")
+    );
     assert_eq!(answer.figures.key_figures.missing_cells, Some(3));
     let json: Value = serde_json::from_slice(&answer.json()).expect("JSON");
     assert_eq!(json["floor"]["lower"]["fits"]["kiln"], 8);

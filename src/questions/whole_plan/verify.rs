@@ -8,11 +8,11 @@ use std::borrow::Cow;
 
 use serde_json::Value;
 
-use super::found::{PlanFinding, PlanRemedy};
+use super::found::{PlanFinding, PlanRemedy, Trial};
 use super::{WholePlan, reckon};
 use crate::budget::{Budget, Halt};
 use crate::plan::{Plan, ReadError, without_mark};
-use crate::questions::answer::{Weight, apply, limited, merge, one_line};
+use crate::questions::answer::{Remedy, Weight, apply, counted, limited, merge, one_line};
 use crate::questions::fill_level::Search;
 use crate::questions::{Document, Json};
 
@@ -22,6 +22,10 @@ pub const MOST_TRIED: usize = 6;
 const MOST_THINGS: usize = 2_000;
 /// Looks at the budget's hook that all trials together may take, where the answer itself took fewer.
 const LEAST_LOOKS: u64 = 2_000;
+/// Why a remedy was not tried.
+const NO_PATCH: &str = "only the author of the plan knows what it would have to have";
+const OTHERS_FIRST: &str = "as many as are tried came before it";
+const TOO_LONG: &str = "what it takes to try it is more than the answer may take";
 /// Bytes of what is said of what remains.
 const SAID: usize = 300;
 
@@ -38,10 +42,12 @@ pub(super) fn verify(
 ) -> Result<(), Halt> {
     let plan = document.plan;
     if plan.units.len() + plan.supplies.len() + plan.demands.len() + plan.stores.len() > MOST_THINGS {
+        untried(answer, "the plan has more things than those whose remedies are tried");
         return Ok(());
     }
     let tried: Vec<usize> = (0..answer.findings.len()).filter(|&at| is_tried(&answer.findings[at])).collect();
     if tried.is_empty() {
+        untried(answer, OTHERS_FIRST);
         return Ok(());
     }
     let source = match document.json {
@@ -51,8 +57,7 @@ pub(super) fn verify(
             Cow::Owned(tree)
         }
     };
-    let looks = looks.max(LEAST_LOOKS) / MOST_TRIED as u64;
-    let mut trials = Trials { source: &source, document, looks, done: Vec::new() };
+    let mut trials = Trials { source: &source, document, left: looks.max(LEAST_LOOKS), done: Vec::new() };
     for &at in &tried {
         if let Some(remedy) = trials.best(&answer.findings, at, budget)? {
             answer.findings[at].told.remedy = Some(remedy);
@@ -61,7 +66,7 @@ pub(super) fn verify(
     // What mends one thing may mend another, whose own remedies do not.
     for at in 0..answer.findings.len() {
         let finding = &answer.findings[at];
-        let is_mended = finding.told.remedy.as_ref().is_some_and(|remedy| remedy.verified == Some(true));
+        let is_mended = finding.told.remedy.as_ref().is_some_and(|remedy| remedy.trial.verified == Some(true));
         if finding.told.weight == Weight::Failure
             && !is_mended
             && let Some(remedy) = trials.by_another(&answer.findings, at)
@@ -69,7 +74,19 @@ pub(super) fn verify(
             answer.findings[at].told.remedy = Some(remedy);
         }
     }
+    untried(answer, OTHERS_FIRST);
     Ok(())
+}
+
+/// Says of every remedy that was not tried why not.
+fn untried(answer: &mut WholePlan, otherwise: &'static str) {
+    for finding in answer.findings.iter_mut().filter(|finding| finding.told.weight > Weight::Note) {
+        let Some(remedy) = &mut finding.told.remedy else { continue };
+        let is_patch = remedy.told.patch.is_some();
+        if remedy.trial.verified.is_none() && remedy.trial.untried.is_none() {
+            remedy.trial.untried = Some(if is_patch { otherwise } else { NO_PATCH });
+        }
+    }
 }
 
 /// Failures and cautions that something would mend.
@@ -79,38 +96,44 @@ fn is_tried(finding: &PlanFinding) -> bool {
 
 /// The remedies of a finding that are patches, the first to be tried first.
 fn candidates(finding: &PlanFinding) -> impl Iterator<Item = &PlanRemedy> {
-    finding.told.remedy.iter().chain(&finding.others).filter(|remedy| remedy.patch.is_some())
+    finding.told.remedy.iter().chain(&finding.others).filter(|remedy| remedy.told.patch.is_some())
 }
 
 /// The patches that were tried so far: several findings may have the same.
 struct Trials<'a> {
     source: &'a Value,
     document: &'a Document<'a>,
-    /// What each may take.
-    looks: u64,
+    /// Looks that are left for all that are still to be tried.
+    left: u64,
     done: Vec<(PlanRemedy, Option<Outcome>)>,
 }
 
 impl Trials<'_> {
     /// The first remedy that does it: of the finding, of those of its cause, or all of these together. Where none does, the
-    /// first with what remains; `None` where none was tried.
+    /// first with what remains, or the first that took too long; `None` where none was tried.
     fn best(&mut self, found: &[PlanFinding], at: usize, budget: &Budget<'_>) -> Result<Option<PlanRemedy>, Halt> {
         let mut all: Vec<PlanRemedy> = candidates(&found[at]).cloned().collect();
         if all.len() > 1 {
             all.push(together(&all));
         }
-        let mut first = None;
+        let (mut first, mut halted) = (None, None);
         for mut remedy in all {
-            let Some(outcome) = self.outcome(&remedy, budget)? else { continue };
-            let remains = outcome.remains(found, at);
-            remedy.verified = Some(remains.is_none());
-            remedy.remains = remains;
-            if remedy.verified == Some(true) {
+            let trial = match self.outcome(&remedy, budget)? {
+                Tried::Not => continue,
+                Tried::Halted => Trial { untried: Some(TOO_LONG), ..Trial::default() },
+                Tried::Out(outcome) => {
+                    let remains = outcome.remains(found, at);
+                    Trial { verified: Some(remains.is_none()), remains, untried: None }
+                }
+            };
+            let (does_it, is_halted) = (trial.verified == Some(true), trial.untried.is_some());
+            remedy.trial = trial;
+            if does_it {
                 return Ok(Some(remedy));
             }
-            first.get_or_insert(remedy);
+            if is_halted { &mut halted } else { &mut first }.get_or_insert(remedy);
         }
-        Ok(first)
+        Ok(first.or(halted))
     }
 
     /// What was tried for another finding and mends this one.
@@ -118,23 +141,25 @@ impl Trials<'_> {
         let mends =
             |outcome: &Option<Outcome>| outcome.as_ref().is_some_and(|outcome| outcome.remains(found, at).is_none());
         let (remedy, _) = self.done.iter().find(|(_, outcome)| mends(outcome))?;
-        Some(PlanRemedy { verified: Some(true), ..remedy.clone() })
+        Some(PlanRemedy { trial: Trial { verified: Some(true), ..Trial::default() }, ..remedy.clone() })
     }
 
-    /// What comes of a remedy; `None` where it is no patch, where no more are tried, or where it takes more than it may.
-    fn outcome(&mut self, remedy: &PlanRemedy, budget: &Budget<'_>) -> Result<Option<&Outcome>, Halt> {
-        let Some(patch) = &remedy.patch else { return Ok(None) };
-        let known = self.done.iter().position(|(other, _)| other.patch == remedy.patch);
+    /// What comes of a remedy.
+    fn outcome(&mut self, remedy: &PlanRemedy, budget: &Budget<'_>) -> Result<Tried<'_>, Halt> {
+        let Some(patch) = &remedy.told.patch else { return Ok(Tried::Not) };
+        let known = self.done.iter().position(|(other, _)| other.told.patch == remedy.told.patch);
         let at = match known {
             Some(known) => known,
-            None if self.done.len() == MOST_TRIED => return Ok(None),
+            None if self.done.len() == MOST_TRIED => return Ok(Tried::Not),
             None => {
-                let outcome = attempt(self.source, patch, self.document, self.looks, budget)?;
+                let (source, document, left) = (self.source, self.document, self.left);
+                let (outcome, looks) = counted(budget, |budget| attempt(source, patch, document, left, budget))?;
+                self.left = self.left.saturating_sub(looks);
                 self.done.push((remedy.clone(), outcome));
                 self.done.len() - 1
             }
         };
-        Ok(self.done[at].1.as_ref())
+        Ok(self.done[at].1.as_ref().map_or(Tried::Halted, Tried::Out))
     }
 }
 
@@ -142,10 +167,20 @@ impl Trials<'_> {
 fn together(all: &[PlanRemedy]) -> PlanRemedy {
     let mut patch = Value::Object(serde_json::Map::new());
     for remedy in all.iter().rev() {
-        remedy.patch.iter().for_each(|other| merge(&mut patch, other.clone()));
+        remedy.told.patch.iter().for_each(|other| merge(&mut patch, other.clone()));
     }
-    let said: Vec<&str> = all.iter().map(|remedy| remedy.say.as_str()).collect();
-    PlanRemedy { say: said.join(", and "), patch: Some(patch), verified: None, remains: None }
+    let said: Vec<&str> = all.iter().map(|remedy| remedy.told.say.as_str()).collect();
+    Remedy { say: said.join(", and "), patch: Some(patch) }.into()
+}
+
+/// Whether a remedy was tried.
+enum Tried<'t> {
+    /// It is no patch, or no more are tried.
+    Not,
+    /// It took more than it may.
+    Halted,
+    /// To its end.
+    Out(&'t Outcome),
 }
 
 /// What came of a patch.

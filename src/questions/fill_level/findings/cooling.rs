@@ -2,7 +2,7 @@
 
 use super::{FindingCode, Search};
 use crate::plan::pointer;
-use crate::questions::answer::{Remedy, finding, quoted};
+use crate::questions::answer::{Remedy, finding, quoted, round_up};
 
 impl Search<'_, '_> {
     pub(super) fn cooling(&mut self) {
@@ -15,20 +15,25 @@ impl Search<'_, '_> {
                 self.after(at_s),
                 self.span(record.cut_s)
             );
-            let remedy = Remedy {
-                say: "give power another supply or a larger bank, or gate what may wait by a switch on the bank"
-                    .to_owned(),
-                patch: None,
-            };
             let place = pointer(&["coolers", &cooler.name, "draws"]);
             let found = finding(FindingCode::CoolerUnpowered, place, say).at_most(record.cut_s, 0.0, "s");
-            self.add(at_s, found.mended(Some(remedy)));
+            self.add(at_s, found.mended(self.power_for_cooling()));
         }
         if warm.hunts > 0 {
             let say = "coolers and what shares their power start and stop each other without end at their set points: \
                        what is told of them is an average"
                 .to_owned();
-            self.add_lasting(finding(FindingCode::CoolersHunt, "/coolers".to_owned(), say));
+            let found = finding(FindingCode::CoolersHunt, "/coolers".to_owned(), say);
+            self.add_lasting(found.mended(self.power_for_cooling()));
         }
+    }
+
+    /// As much power besides as all coolers draw when they run.
+    fn power_for_cooling(&self) -> Option<Remedy> {
+        let plan = self.case.plan;
+        let header = plan.power()?;
+        let counts = self.case.warm?.coolers;
+        let draws = plan.coolers.iter().zip(counts).map(|(cooler, count)| cooler.draws.si() * count);
+        Some(self.tap(header, round_up(draws.sum())))
     }
 }

@@ -2,11 +2,10 @@
 
 use serde_json::json;
 
-use super::stores::listed;
 use super::{FindingCode, Search};
 use crate::plan::{HeaderId, When, pointer};
 use crate::quantity::{dimension, print_si};
-use crate::questions::answer::{Remedy, finding, quoted};
+use crate::questions::answer::{Remedy, finding, listed, quoted};
 
 impl Search<'_, '_> {
     pub(super) fn notes(&mut self) {

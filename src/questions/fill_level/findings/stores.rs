@@ -5,12 +5,9 @@ use serde_json::json;
 use super::{FindingCode, Search};
 use crate::plan::{Carried, DemandId, HeaderId, StoreId, UnitId, When, pointer};
 use crate::quantity::{dimension, print_si};
-use crate::questions::answer::{Remedy, Weight, finding, nest, quoted, round_up};
+use crate::questions::answer::{Remedy, Weight, finding, listed, nest, quoted, round_up};
 use crate::questions::fill_level::case::short_of;
 use crate::rehearsal::sizing::Sizing;
-
-/// The most names of one sentence.
-const MOST_NAMED: usize = 3;
 
 impl Search<'_, '_> {
     pub(super) fn stores(&mut self) {
@@ -91,7 +88,7 @@ impl Search<'_, '_> {
         let found = finding(FindingCode::RunsDry, pointer(&["stores", &store.name]), say)
             .weighing(weight)
             .at_least(record.least, 0.0, carries.amount_unit())
-            .mended(if short > 0.0 { self.bigger(at) } else { None });
+            .mended(if short > 0.0 { self.bigger(at) } else { self.more(store.header, &held) });
         self.add(since, found);
     }
 
@@ -126,15 +123,24 @@ impl Search<'_, '_> {
 
     /// A tap that leaves nothing short on a header, where one was tried out.
     fn make_up(&self, header: HeaderId) -> Option<Remedy> {
+        let &(_, rate) = self.case.make_ups.iter().find(|(on, _)| *on == header)?;
+        Some(self.tap(header, rate))
+    }
+
+    /// A tap besides.
+    pub(super) fn tap(&self, header: HeaderId, rate: f64) -> Remedy {
         let plan = self.case.plan;
         let entry = plan.header(header);
-        let &(_, rate) = self.case.make_ups.iter().find(|(on, _)| *on == header)?;
         let fresh = free_name(&entry.name, |name| plan.supplies.iter().any(|supply| supply.name == name));
         let patch = nest(&["supplies", &fresh], json!({ "header": entry.name, "rate": rate }));
-        Some(Remedy {
-            say: format!("add {} to {}", entry.carries.print(rate), quoted(&entry.name)),
-            patch: Some(patch),
-        })
+        let say = format!("add {} to {}", entry.carries.print(rate), quoted(&entry.name));
+        Remedy { say, patch: Some(patch) }
+    }
+
+    /// What lets machines run that stand still for want of it.
+    fn more(&self, header: HeaderId, held: &[String]) -> Option<Remedy> {
+        let name = quoted(&self.case.plan.header(header).name);
+        (!held.is_empty()).then(|| Remedy { say: format!("give more to {name}, or run fewer of them"), patch: None })
     }
 
     fn full(&mut self, at: usize) {
@@ -216,7 +222,8 @@ impl Search<'_, '_> {
                 self.after(since),
                 carries.print_amount(reached),
             );
-            let found = finding(code, pointer(&["stores", &store.name, field]), say);
+            let remedy = self.back_within(at, limit, since, is_low);
+            let found = finding(code, pointer(&["stores", &store.name, field]), say).mended(Some(remedy));
             let found = if is_low {
                 found.at_least(reached, limit, carries.amount_unit())
             } else {
@@ -224,6 +231,25 @@ impl Search<'_, '_> {
             };
             self.add(since, if outer { found.weighing(Weight::Failure) } else { found });
         }
+    }
+
+    /// What keeps a level within a limit that it passes at `since`: so much more or less from the beginning, as far as the store
+    /// goes; else as much besides as it falls by.
+    fn back_within(&self, at: usize, limit: f64, since: f64, is_low: bool) -> Remedy {
+        let (plan, record) = (self.case.plan, &self.case.run.stores[at]);
+        let (store, carries) = (&plan.stores[at], plan.header(plan.stores[at].header).carries);
+        let level =
+            store.level + if is_low { round_up(limit - record.least) } else { -round_up(record.greatest - limit) };
+        if (0.0..=store.capacity).contains(&level) {
+            let say = format!("begin with {} in {}", carries.print_amount(level), quoted(&store.name));
+            return Remedy { say, patch: Some(nest(&["stores", &store.name, "level"], json!(level))) };
+        }
+        if is_low && record.least_at_s > since {
+            return self.tap(store.header, round_up((limit - record.least) / (record.least_at_s - since)));
+        }
+        let reached = if is_low { record.least } else { record.greatest };
+        let say = format!("move the limit past {}, or change what comes and goes", carries.print_amount(reached));
+        Remedy { say, patch: None }
     }
 
     pub(super) fn demands(&mut self) {
@@ -285,19 +311,6 @@ fn free_name(header: &str, taken: impl Fn(&str) -> bool) -> String {
     }
     // A plan has fewer supplies than that.
     (2..1_000_000).map(|number| format!("make-up {number}")).find(|name| named(name)).unwrap_or(first)
-}
-
-/// "a, b, c and 2 more".
-pub(super) fn listed(names: &[String]) -> String {
-    match names {
-        [] => String::new(),
-        [one] => one.clone(),
-        [first, last] => format!("{first} and {last}"),
-        many if many.len() <= MOST_NAMED => {
-            format!("{} and {}", many[..many.len() - 1].join(", "), many[many.len() - 1])
-        }
-        many => format!("{} and {} more", many[..MOST_NAMED - 1].join(", "), many.len() - (MOST_NAMED - 1)),
-    }
 }
 
 fn go(names: &[String]) -> &'static str {

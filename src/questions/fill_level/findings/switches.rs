@@ -38,7 +38,10 @@ impl Search<'_, '_> {
                     quoted(&plan.stores[store.0].name),
                 );
                 let place = pointer(&["switches", &switch.name, "watch"]);
-                self.add_lasting(finding(FindingCode::SwitchStoreNothingFills, place, say));
+                let header = quoted(&plan.header(plan.stores[store.0].header).name);
+                let remedy =
+                    Remedy { say: format!("let something give to {header}, or watch another store"), patch: None };
+                self.add_lasting(finding(FindingCode::SwitchStoreNothingFills, place, say).mended(Some(remedy)));
             }
             for other in 0..at {
                 if watches(self.case, other) == store {

@@ -3,7 +3,7 @@
 use super::{FindingCode, Search, finding};
 use crate::plan::{Aim, Count, pointer};
 use crate::quantity::{dimension, print_si};
-use crate::questions::answer::{quoted, rhythm};
+use crate::questions::answer::{Remedy, quoted, rhythm};
 use crate::questions::flow_balance::network::rate_on;
 
 /// Takes and gives that differ by more than this share of the greater do not close.
@@ -20,7 +20,8 @@ impl Search<'_> {
             let say =
                 format!("rates of this plan lie so far apart that a header fails to close by {share} of its flow");
             let found = finding(FindingCode::BalanceOpen, pointer(&["headers"]), say);
-            self.found.push(found.at_most(self.balance.imbalance, CLOSED, "1"));
+            let remedy = words("bring rates to within nine orders of magnitude".to_owned());
+            self.found.push(found.at_most(self.balance.imbalance, CLOSED, "1").mended(remedy));
         }
         if !self.balance.proven {
             let say = "the counts serve, but fewer machines might too: the search met its limit before the proof";
@@ -43,7 +44,8 @@ impl Search<'_> {
             finding(FindingCode::AllRun, String::new(), say.to_owned())
         } else {
             let say = "nothing is asked: the plan has no aim, no demand and no unit with a count";
-            finding(FindingCode::NothingAsked, String::new(), say.to_owned())
+            let remedy = words("say what is wanted: an aim, a demand, or the count of a unit".to_owned());
+            finding(FindingCode::NothingAsked, String::new(), say.to_owned()).mended(remedy)
         };
         self.found.push(found);
     }
@@ -71,7 +73,10 @@ impl Search<'_> {
                 if open > 0.0 { "comes from nowhere" } else { "goes nowhere" },
             );
             let found = finding(FindingCode::MassNotClosed, pointer(&["units", &unit.name]), say);
-            self.found.push(found.at_most(given, taken, "kg/s"));
+            let (more, less) = if open > 0.0 { ("takes", "gives") } else { ("gives", "takes") };
+            let amount = rate(open.abs());
+            let remedy = words(format!("say what it {more} besides, {amount} in all, or that it {less} as much less"));
+            self.found.push(found.at_most(given, taken, "kg/s").mended(remedy));
         }
     }
 
@@ -108,4 +113,9 @@ impl Search<'_> {
             self.found.push(found.at_most(average, demand.rate, carries.si_unit()));
         }
     }
+}
+
+/// A remedy that is no change of a number.
+fn words(say: String) -> Option<Remedy> {
+    Some(Remedy { say, patch: None })
 }
