@@ -99,7 +99,7 @@ fn main() {
     failing["supplies"]["near seep"]["rate"] = json!(0.02);
     let failing = failing.to_string();
     let tried = whole(&failing);
-    let remedies = tried.findings.iter().filter_map(|finding| finding.told.remedy.as_ref()?.verified).count();
+    let remedies = tried.findings.iter().filter_map(|finding| finding.told.remedy.as_ref()?.trial.verified).count();
     say(&format!("the demo made to fail, {remedies} remedies tried out"), median(11, || drop(whole(&failing))));
     for (grid, how) in [
         (Grid::None, "each chain by itself"),

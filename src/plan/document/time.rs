@@ -15,6 +15,8 @@ use crate::quantity::{Time, print};
 
 document! {
     /// Something that holds what a header carries. Amounts are in kg, on `power` in J; a share is one of the capacity.
+    /// One that leaves full or empty counts as full or empty until the next moment at which anything happens in its part of the
+    /// plant: a tap or a wanted unit that would refill it begins then and not before.
     StoreDoc = "Store" {
         /// The header it stands on.
         must header: HeaderName,

@@ -8,6 +8,7 @@
 //! filled up, switches in the plan's order. Touching a level is enough.
 
 mod accounts;
+mod acts;
 mod levels;
 mod repeat;
 mod warm;
@@ -17,12 +18,11 @@ use super::level::Level;
 use super::part::Part;
 use super::queue::Queue;
 use super::rates::{Memory, Rates};
-use super::result::{Event, Turn, What};
+use super::result::Event;
 use super::state::Stand;
-use super::system::{System, Tank, Timed};
+use super::system::{System, Tank};
 use crate::budget::{Budget, Halt};
 use crate::course::Course;
-use crate::plan::SwitchId;
 pub use accounts::{FlowSum, Sums, Tally, Track};
 use levels::is_past;
 pub use warm::Heat;
@@ -292,70 +292,6 @@ impl<'s> Island<'s> {
             self.compare(now, horizon_s);
         }
         Ok(())
-    }
-
-    /// A pattern passes its edge.
-    fn turn(&mut self, course: usize, now: f64) {
-        let before = self.courses[course].share();
-        self.courses[course].pass();
-        let share = self.courses[course].share();
-        self.set_course(course);
-        if share == before {
-            self.simulated += 1;
-            return;
-        }
-        let turn = match (before, share) {
-            (0.0, _) => Turn::On,
-            (_, 0.0) => Turn::Off,
-            _ => Turn::Step,
-        };
-        self.log(
-            now,
-            match self.system.courses[course].0 {
-                Timed::Supply(supply) => What::Supply(supply, turn),
-                Timed::Demand(demand) => What::Demand(demand, turn),
-                Timed::HotSource(source) => What::HotSource(source, turn),
-            },
-        );
-    }
-
-    fn set_course(&mut self, course: usize) {
-        self.rates.set_share(course, self.courses[course].share());
-        self.queue.set(self.course_slot(course), self.courses[course].next());
-    }
-
-    /// Asks the switches that watch a store that is due.
-    fn switch(&mut self, now: f64) {
-        let mut asked = std::mem::take(&mut self.asked);
-        asked.clear();
-        asked.extend(self.due.iter().flat_map(|&tank| &self.watchers[tank]));
-        asked.sort_unstable();
-        for &at in &asked {
-            let contact = &self.system.contacts[at];
-            let on = self.rates.state.is_on(at);
-            if !contact.acts(on, self.levels[contact.store].at) {
-                continue;
-            }
-            self.rates.set_on(at, !on);
-            let switch = SwitchId(self.part.contacts[at]);
-            let tally = &mut self.tallies[at];
-            if on {
-                tally.stops += 1;
-                tally.on_s += now - tally.since_s;
-                self.log(now, What::Stop(switch));
-            } else {
-                tally.starts += 1;
-                tally.first_s.get_or_insert(now);
-                if let Some(last) = tally.last_s {
-                    let cycle = now - last;
-                    tally.least_cycle_s = Some(tally.least_cycle_s.map_or(cycle, |least| least.min(cycle)));
-                }
-                tally.last_s = Some(now);
-                self.log(now, What::Start(switch));
-            }
-            self.tallies[at].since_s = now;
-        }
-        self.asked = asked;
     }
 
     /// From now on what the state asks for flows.

@@ -21,7 +21,7 @@ impl Search<'_> {
                 format!("rates of this plan lie so far apart that a header fails to close by {share} of its flow");
             let found = finding(FindingCode::BalanceOpen, pointer(&["headers"]), say);
             let remedy = words("bring rates to within nine orders of magnitude".to_owned());
-            self.found.push(found.at_most(self.balance.imbalance, CLOSED, "1").mended(remedy));
+            self.found.push(found.at_most(self.balance.imbalance, CLOSED, "1").mended(Some(remedy)));
         }
         if !self.balance.proven {
             let say = "the counts serve, but fewer machines might too: the search met its limit before the proof";
@@ -45,7 +45,7 @@ impl Search<'_> {
         } else {
             let say = "nothing is asked: the plan has no aim, no demand and no unit with a count";
             let remedy = words("say what is wanted: an aim, a demand, or the count of a unit".to_owned());
-            finding(FindingCode::NothingAsked, String::new(), say.to_owned()).mended(remedy)
+            finding(FindingCode::NothingAsked, String::new(), say.to_owned()).mended(Some(remedy))
         };
         self.found.push(found);
     }
@@ -76,7 +76,7 @@ impl Search<'_> {
             let (more, less) = if open > 0.0 { ("takes", "gives") } else { ("gives", "takes") };
             let amount = rate(open.abs());
             let remedy = words(format!("say what it {more} besides, {amount} in all, or that it {less} as much less"));
-            self.found.push(found.at_most(given, taken, "kg/s").mended(remedy));
+            self.found.push(found.at_most(given, taken, "kg/s").mended(Some(remedy)));
         }
     }
 
@@ -116,6 +116,6 @@ impl Search<'_> {
 }
 
 /// A remedy that is no change of a number.
-fn words(say: String) -> Option<Remedy> {
-    Some(Remedy { say, patch: None })
+fn words(say: String) -> Remedy {
+    Remedy { say, patch: None }
 }
