@@ -298,12 +298,15 @@ mod tests {
     /// n generators shed 4 kW each, which takes 0.4 n coolers of 1 kW: 10 n = 50 + 0.4 n, n = 50 ÷ 9.6.
     #[test]
     fn a_plant_pays_for_its_own_cooling() {
-        let (_, found) = solve(&hall(4e3, 1e3));
+        let (plan, found) = solve(&hall(4e3, 1e3));
         let n = 50.0 / 9.6;
         assert!(found.is_settled);
         let unit = found.balance.units[0];
         assert!((unit.needed - n).abs() < 1e-8, "{unit:?}, expected {n}");
         assert_eq!(unit.count, 6);
+        // What coolers draw is taken; demanded is the load alone.
+        let power = &found.balance.headers[plan.power().expect("power").0];
+        assert!((power.taken - 400.0 * n).abs() < 1e-5 && (power.demanded - 50e3).abs() < 1e-5, "{power:?}");
         let cooler = found.warm.expect("zones").coolers[0];
         assert!((cooler.exact.expect("a set point") - 0.4 * n).abs() < 1e-8, "{cooler:?}");
         assert_eq!(cooler.count, 3);
@@ -337,7 +340,7 @@ mod tests {
     /// Coolers that draw 2 kW on a supply of 1.5 kW get three quarters of it, and the answer names them.
     #[test]
     fn coolers_without_power_are_short() {
-        let (_, found) = solve(&json!({
+        let (plan, found) = solve(&json!({
             "substances": { "air": { "specific_heat": 1000 } }, "ambient": 20,
             "zones": { "hall": { "contents": { "air": 1000 }, "at": 20, "walls": [ { "to": "ambient", "conductance": 10 } ] } },
             "hot_sources": { "flue": { "zone": "hall", "heat": 20e3 } },
@@ -346,5 +349,9 @@ mod tests {
         }));
         let cooling = found.balance.cooling;
         assert!((cooling.wanted - 2e3).abs() < 1e-6 && (cooling.got - 1.5e3).abs() < 1e-6, "{cooling:?}");
+        let power = &found.balance.headers[plan.power().expect("power").0];
+        for (rate, expected) in [(power.taken, 1.5e3), (power.demanded, 0.5e3), (power.unserved, 0.5e3)] {
+            assert!((rate - expected).abs() < 1e-6, "{power:?}");
+        }
     }
 }
