@@ -139,6 +139,20 @@ fn where_power_is_to_spare_only_machines_that_stand_are_idle() {
 }
 
 #[test]
+fn idle_draw_without_power_is_unserved() {
+    // One of four runs; three stand and would draw 6 kW of a main of 3 kW.
+    let (plan, balance) = solved(
+        r#"{"units": {"pump": {"takes": {"water": 1}, "gives": {"head": 1}, "idle_draw": "2 kW", "count": 4}},
+            "supplies": {"well": {"header": "water", "rate": 1}, "mains": {"header": "power", "rate": "3 kW"}},
+            "demands": {"house": {"header": "head", "rate": 1}}}"#,
+    );
+    let power = balance.headers[header(&plan, "power").0];
+    near(power.taken, 3e3);
+    near(power.demanded, 3e3);
+    near(power.unserved, 3e3);
+}
+
+#[test]
 fn idle_draw_of_the_machines_that_stand_counts() {
     // Need 2.5 machines: 3 stand, and half a machine idles at 2 kW beside 2.5 at 10 kW.
     let (plan, balance) = solved(
