@@ -127,6 +127,9 @@ async fn names_that_look_like_script_are_text_in_a_picture() {
     assert_eq!(pictures, 4);
 }
 
+/// So long nothing takes that reads a document once, however busy the machine; what reads it over and over takes minutes.
+const SOON: Duration = Duration::from_secs(10);
+
 /// Documents that are a torment to read. Each is refused or answered within the time that a document of its size may take.
 #[tokio::test]
 async fn torments_are_over_soon() {
@@ -160,7 +163,7 @@ async fn torments_are_over_soon() {
             let took = begun.elapsed();
             let status = response.status().as_u16();
             assert!(statuses.contains(&status) || status == 422, "{name} to {question}: {status}");
-            assert!(took < Duration::from_secs(2), "{name} to {question}: {took:?}");
+            assert!(took < SOON, "{name} to {question}: {took:?}");
             let length = response.bytes().await.expect("a body").len();
             // A pointer to a long name is as long as the name.
             assert!(
@@ -174,7 +177,7 @@ async fn torments_are_over_soon() {
     assert_eq!(long.status(), 422);
     let many = server.get(&format!("/v1/sums/units-needed?{}", "flow=1&".repeat(4_000))).await;
     assert_eq!(many.status(), 422);
-    assert!(begun.elapsed() < Duration::from_secs(2));
+    assert!(begun.elapsed() < SOON);
 }
 
 #[tokio::test]
