@@ -224,9 +224,6 @@ fn every_remedy_is_tried_or_says_why_not() {
                 (None, Some(_)) => !is_in_words || IN_WORDS.contains(&found.code),
                 _ => false,
             };
-            if !is_right || tried.0 != Some(true) {
-                println!("{is_right} {of:?} {code}: {} {:?}", found.code, found.remedy);
-            }
             if !is_right {
                 wrong.push(format!("{of:?} {code}: {} {:?}", found.code, found.remedy));
             }
