@@ -37,8 +37,23 @@ fn answer(question: Question, document: &Value) -> Value {
     serde_json::from_str(written.json.get()).expect("JSON")
 }
 
-/// The first place at which two answers differ, names of objects in any order.
+/// Events in order, those of one moment by what they are. Of the last moment some may have found no room in the list.
+fn by_moment(events: &[Value]) -> Vec<Value> {
+    let at = |event: &Value| event["at_s"].as_f64().expect("a time");
+    let last = events.last().map_or(f64::INFINITY, at);
+    let mut events: Vec<Value> = events.iter().filter(|event| at(event) < last).cloned().collect();
+    events.sort_by(|one, other| at(one).total_cmp(&at(other)).then_with(|| one.to_string().cmp(&other.to_string())));
+    events
+}
+
+/// The first place at which two answers differ, names of objects in any order, and events of one moment.
 fn difference(one: &Value, other: &Value, at: &str) -> Option<String> {
+    if let (Value::Array(left), Value::Array(right)) = (one, other)
+        && at.ends_with("/events")
+    {
+        let (left, right) = (by_moment(left), by_moment(right));
+        return (left != right).then(|| format!("{at}: {left:?}, {right:?}"));
+    }
     let below = |name: &str| format!("{at}/{name}");
     match (one, other) {
         (Value::Object(left), Value::Object(right)) => {

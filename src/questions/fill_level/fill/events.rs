@@ -9,8 +9,33 @@ use crate::rehearsal::{Event, Turn, What};
 pub const MOST_EVENTS: usize = 200;
 
 impl Source<'_, '_> {
+    /// The first of them. Of one kind at one moment they are in the order of the document.
     pub fn events(&self) -> Vec<EventFigures> {
-        self.case.run.events.iter().take(MOST_EVENTS).map(|event| self.event(event)).collect()
+        let events = &self.case.run.events;
+        // As far as the moment lasts at which the list is full.
+        let full_s = events.get(MOST_EVENTS - 1).map_or(f64::INFINITY, |event| event.at_s);
+        let mut events: Vec<Event> = events.iter().take_while(|event| event.at_s <= full_s).copied().collect();
+        let kind = |event: &Event| self.listed(event.what).map(|(kind, ..)| kind);
+        for moment in
+            events.chunk_by_mut(|one, other| one.at_s.total_cmp(&other.at_s).is_eq() && kind(one) == kind(other))
+        {
+            moment.sort_by_key(|event| {
+                self.listed(event.what).and_then(|(_, places, at)| places.iter().position(|&place| place == at))
+            });
+        }
+        events.iter().take(MOST_EVENTS).map(|event| self.event(event)).collect()
+    }
+
+    /// What kind of thing it is that the document lists, how it lists them, and which it is.
+    fn listed(&self, what: What) -> Option<(u8, &[usize], usize)> {
+        let listed = &self.case.plan.listed;
+        match what {
+            What::Supply(id, _) => Some((0, &listed.supplies, id.0)),
+            What::Demand(id, _) => Some((1, &listed.demands, id.0)),
+            What::Empty(id) | What::Full(id) => Some((2, &listed.stores, id.0)),
+            What::Start(id) | What::Stop(id) => Some((3, &listed.switches, id.0)),
+            _ => None,
+        }
     }
 
     pub fn acts(&self) -> Vec<EventFigures> {

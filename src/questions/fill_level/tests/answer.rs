@@ -43,6 +43,21 @@ fn events_are_listed_in_order_and_counted() {
     assert!(answer.figures.events.len() <= crate::questions::fill_level::MOST_EVENTS);
 }
 
+/// Two switches on one store at one level: which is told first is for the document to say.
+#[test]
+fn events_of_one_moment_are_in_the_order_of_the_document() {
+    for names in [["alpha", "beta"], ["beta", "alpha"]] {
+        let mut document = sump();
+        let float = document["switches"].as_object_mut().expect("switches").shift_remove("float").expect("the float");
+        for name in names {
+            document["switches"][name] = float.clone();
+        }
+        let answer = answer(&document);
+        let first: Vec<&str> = answer.figures.events.iter().take(2).map(|event| &*event.name).collect();
+        assert_eq!((&first[..], answer.figures.events[0].at_s), (&names[..], answer.figures.events[1].at_s));
+    }
+}
+
 #[test]
 fn the_line_keeps_its_length_and_the_numbers_are_finite() {
     for document in [tank(), sump(), bank(), closed_loop(395.0), json!({})] {
