@@ -16,7 +16,7 @@ pub mod whole_plan;
 
 use super::Picture;
 use crate::questions::answer::{Answer, Figures, Verdict};
-use canvas::{Anchor, Canvas, fit, width, wrap};
+use canvas::{Anchor, Canvas, fit_words, width, wrap};
 use card::Card;
 
 /// What was asked for, of a sheet and a card.
@@ -61,9 +61,10 @@ fn sheet(height: u32, title: &str, say: &str, verdict: Verdict, room: f64) -> (C
     let said = wrap(say, 12.0, 776.0, MOST_LINES);
     canvas.plate(4.0, 8.0, 792.0, head_end(&said) - 14.0);
     canvas.verdict(21.0, 24.0, verdict);
-    // Letters are drawn narrower than they are reckoned.
-    let size = [16.0, 14.5, 13.0].into_iter().find(|&size| width(title, size) <= room).unwrap_or(13.0);
-    canvas.bold(40.0, 30.0, size, Anchor::Start, &fit(title, size * 1.06, room));
+    // Bold letters are wider; a title is told smaller before it is cut.
+    let bold = |size: f64| size * 1.06;
+    let size = [16.0, 14.5, 13.0].into_iter().find(|&size| width(title, bold(size)) <= room).unwrap_or(13.0);
+    canvas.bold(40.0, 30.0, size, Anchor::Start, &fit_words(title, bold(size), room));
     for (at, line) in said.iter().enumerate() {
         canvas.text(12.0, 50.0 + 15.0 * at as f64, 12.0, Anchor::Start, line);
     }

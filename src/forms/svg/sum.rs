@@ -1,6 +1,6 @@
 //! A single sum as a picture: the line, the working, the figures.
 
-use super::canvas::{Anchor, Canvas, fit, wrap};
+use super::canvas::{Anchor, Canvas, fit, fit_words, wrap};
 use crate::plan::{Pointer, pointer};
 use crate::quantity::{Time, dimension, number, print_si};
 use crate::questions::answer::{figure_name, figure_text, span};
@@ -29,7 +29,7 @@ pub fn draw(answer: &SumAnswer) -> Canvas {
     let all: f64 = heights.iter().map(|&(lines, height)| height * lines as f64).sum();
     canvas.plate(4.0, 8.0, 792.0, (all + 92.0).min(584.0));
     canvas.verdict(25.0, 34.0, answer.verdict);
-    canvas.bold(48.0, 42.0, 22.0, Anchor::Start, &fit(title, 23.0, 730.0));
+    canvas.bold(48.0, 42.0, 22.0, Anchor::Start, &fit_words(title, 23.0, 730.0));
     let mut y = 78.0;
     for line in &said {
         canvas.text(16.0, y, 18.0, Anchor::Start, line);
