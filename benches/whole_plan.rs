@@ -9,6 +9,7 @@ use std::time::{Duration, Instant};
 use hotwell::balance::balance;
 use hotwell::budget::Budget;
 use hotwell::plan::{Limits, Plan};
+use hotwell::questions::answer::Verdict;
 use hotwell::questions::whole_plan::WholePlan;
 use hotwell::questions::{Document, Json, fill_level, flow_balance, heat_budget};
 use hotwell::rehearsal::{Fleet, rehearse};
@@ -96,9 +97,10 @@ fn main() {
     say("  all of it but reading", median(31, || drop(alone(&plan))));
     say("  one rehearsal of it", median(31, || drop(rehearse(&plan, Fleet::of(&counts), &budget))));
     let mut failing: Value = serde_json::from_str(DEMO).expect("JSON");
-    failing["supplies"]["near seep"]["rate"] = json!(0.02);
+    failing["supplies"]["near seep"]["rate"] = json!(0.002);
     let failing = failing.to_string();
     let tried = whole(&failing);
+    assert_eq!(tried.verdict, Verdict::Fails, "{}", tried.say);
     let remedies = tried.findings.iter().filter_map(|finding| finding.told.remedy.as_ref()?.trial.verified).count();
     say(&format!("the demo made to fail, {remedies} remedies tried out"), median(11, || drop(whole(&failing))));
     for (grid, how) in [
