@@ -64,8 +64,12 @@ fn say_where(address: SocketAddr) {
     );
 }
 
+/// What draws pictures warns of each letter that its font lacks, and letters are contents of requests. Whoever names it in `--log` hears
+/// of them.
+const QUIET: &str = "usvg=off,resvg=off";
+
 fn start_log(serve: &Serve) -> Result<(), tracing_subscriber::filter::ParseError> {
-    let filter = EnvFilter::try_new(&serve.log)?;
+    let filter = EnvFilter::try_new(format!("{QUIET},{}", serve.log))?;
     let log = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr);
     match serve.log_format {
         LogFormat::Text => log.with_ansi(false).init(),

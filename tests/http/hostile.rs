@@ -280,12 +280,24 @@ fn what_is_asked_is_not_in_the_log_however_much_is_logged() {
         stream.read_to_string(&mut response).expect("read");
         assert!(response.starts_with("HTTP/1.1 4") && response.contains(id), "{response}");
     }
+    // A letter that no font has, in a picture.
+    let plan = "{ \"title\": \"\u{26f0b}\" }";
+    let request = format!(
+        "POST /v1/plan.png HTTP/1.1\r\nhost: x\r\nconnection: close\r\ncontent-type: application/json\r\ncontent-length: {}\r\n\r\n{plan}",
+        plan.len()
+    );
+    let mut stream = std::net::TcpStream::connect(&address).expect("connected");
+    stream.write_all(request.as_bytes()).expect("sent");
+    let mut picture = Vec::new();
+    stream.read_to_end(&mut picture).expect("read");
+    assert!(picture.starts_with(b"HTTP/1.1 200"), "{}", String::from_utf8_lossy(&picture));
     let killed = Command::new("kill").args(["-KILL", &program.id().to_string()]).status().expect("kill");
     assert!(killed.success());
     program.wait().expect("ended");
     let mut log = String::new();
     program.stderr.take().expect("piped").read_to_string(&mut log).expect("text");
     assert!(!log.contains(SECRET) && !log.contains(&z[..16]), "{log}");
+    assert!(!log.contains('\u{26f0b}') && !log.contains("26F0B"), "{log}");
     for id in ["alpha-1", "beta-2", "gamma-3"] {
         let line = log.lines().find(|line| line.contains(id)).expect("a line for each request");
         let event: Value = serde_json::from_str(line).expect("JSON");
