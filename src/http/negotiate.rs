@@ -53,13 +53,23 @@ pub fn form(headers: &HeaderMap) -> Result<Form, Problem> {
 /// The parameter that says what a picture shows.
 pub const PICTURE: &str = "picture";
 
-/// The form with what the query wants a picture to show: by the parameter `picture`, `sheet` or `card`.
+/// The form of an answer: that of the path, or else the one that the headers prefer.
 ///
 /// # Errors
-/// 422 for any other word, where the form is a picture.
-pub fn showing(form: Form, query: Option<&str>) -> Result<Form, Problem> {
-    let query = query.filter(|query| query.contains(PICTURE) && matches!(form, Form::Svg(_) | Form::Png(_)));
-    let Some(query) = query else { return Ok(form) };
+/// As [`form`], and 422 where a picture is to show something else than there is.
+pub fn wanted(fixed: Option<Form>, headers: &HeaderMap, query: Option<&str>) -> Result<Form, Problem> {
+    match fixed {
+        // No picture can come of it.
+        Some(form @ (Form::Json | Form::Line)) => Ok(form),
+        Some(form) => showing(form, query),
+        None => showing(self::form(headers)?, query),
+    }
+}
+
+/// The form with what the query wants a picture to show: by the parameter `picture`, `sheet` or `card`. Any other word is a fault,
+/// whichever form is then preferred.
+fn showing(form: Form, query: Option<&str>) -> Result<Form, Problem> {
+    let Some(query) = query.filter(|query| query.contains(PICTURE)) else { return Ok(form) };
     let Some((_, word)) = form_urlencoded::parse(query.as_bytes()).find(|(name, _)| name == PICTURE) else {
         return Ok(form);
     };

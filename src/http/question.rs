@@ -53,8 +53,7 @@ pub fn question<Q: Question>(form: Option<Form>) -> MethodRouter<App> {
 
 async fn answer<Q: Question>(app: App, request: Request<Body>, fixed: Option<Form>) -> Result<Response, Problem> {
     let deadline = Instant::now() + app.settings.request_timeout;
-    let form = fixed.map_or_else(|| negotiate::form(request.headers()), Ok)?;
-    let form = negotiate::showing(form, request.uri().query())?;
+    let form = negotiate::wanted(fixed, request.headers(), request.uri().query())?;
     let gzip = form.is_text() && negotiate::accepts_gzip(request.headers());
     let method = request.method().clone();
     let mut held = app.bodies.hold();

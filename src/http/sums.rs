@@ -78,8 +78,7 @@ struct Asked {
 impl Asked {
     fn of(request: &Request<Body>, fixed: Option<Form>) -> Result<Self, Problem> {
         let headers = request.headers();
-        let form = fixed.map_or_else(|| negotiate::form(headers), Ok)?;
-        let form = negotiate::showing(form, request.uri().query())?;
+        let form = negotiate::wanted(fixed, headers, request.uri().query())?;
         Ok(Self { form, negotiated: fixed.is_none(), gzip: form.is_text() && negotiate::accepts_gzip(headers) })
     }
 

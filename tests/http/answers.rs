@@ -40,7 +40,9 @@ async fn a_picture_is_a_card_where_it_is_asked_for() {
     let card = server.get(&format!("{sum}&picture=card")).await.text().await.expect("text");
     assert!(card.contains(">9</text>") && !card.contains("<style>"), "{card}");
     // Any other word is told; who takes no picture is not asked.
-    for path in [format!("{sum}&picture=small"), "/v1/plan.svg?picture=".to_owned()] {
+    let paths =
+        [format!("{sum}&picture=small"), "/v1/plan.svg?picture=".to_owned(), "/v1/plan?picture=small".to_owned()];
+    for path in paths {
         let response = if path.contains("sums") {
             server.get(&path).await
         } else {
