@@ -280,3 +280,17 @@ fn counts_that_call_for_each_other_in_turn_are_no_runaway() {
     let power = answer.figures.flow.power.as_ref().expect("power");
     assert_relative_eq!(power.net_w, 110e3 + 18.75e3, max_relative = 1e-8);
 }
+
+/// A hall that is held at 24 °C and may have 21 °C: its coolers are set lower, and no more of them are wanted.
+#[test]
+fn a_hall_whose_coolers_are_set_too_high_needs_no_other_cooler() {
+    let mut document = station();
+    document["zones"]["burner hall"]["limit"] = json!("21 °C");
+    let answer = ask(&document);
+    let told = &answer.findings[0].told;
+    let remedy = told.remedy.as_ref().expect("a remedy");
+    assert_eq!((told.code, remedy.trial.verified), ("zone-over-limit", Some(true)));
+    let begins = json!({ "burner hall": { "at": 20.0 } });
+    let patch = remedy.told.patch.as_ref().expect("a patch");
+    assert_eq!(*patch, json!({ "zones": begins, "coolers": { "hall cooler": { "set_point": 20.0 } } }));
+}

@@ -4,6 +4,7 @@ use serde_json::json;
 
 use super::super::celsius;
 use super::super::fill::{advised, window, zone_name};
+use super::surplus::INSIDE_K;
 use super::{HeatCode, Search};
 use crate::plan::{Cooler, Moving, pointer};
 use crate::quantity::{dimension, number, print_si};
@@ -86,7 +87,9 @@ impl Search<'_> {
                     (HeatCode::SetPointTooHigh, say)
                 };
                 let found = finding(code, place, say).at_most(set, greatest, "°C");
-                self.found.push(found.mended(advised(least, Some(greatest)).or(Some(greatest)).map(to)));
+                // No lower than it need be: what lies between costs power.
+                let nearest = (greatest - INSIDE_K).max(least.unwrap_or(f64::NEG_INFINITY)).min(greatest);
+                self.found.push(found.mended(Some(to(nearest))));
             }
         }
     }
