@@ -10,8 +10,10 @@ use crate::plan::FaultCode;
 use crate::quantity::{dimension, number, print_si};
 use crate::questions::answer::Weight;
 
-/// Effectiveness-NTU: F. P. Incropera et al., Fundamentals of Heat and Mass Transfer, table 11.3 (from memory); the exact cross
-/// flow by the series of J. L. Mason (1955, from memory).
+/// Effectiveness-NTU: T. L. Bergman, A. S. Lavine, F. P. Incropera, D. P. `DeWitt`, Introduction to Heat Transfer, 6th ed., chapter 11 (table
+/// 11.3 from memory), as `ht` 1.2.0 quotes them, which the tests below are held to. The exact cross flow is summed by the series of J. L.
+/// Mason, Heat transfer in cross-flow, Proceedings of the Second U.S. National Congress of Applied Mechanics, ASME, 1955, pages 801 to 803
+/// (its form from memory); the same tests hold it to an integral over a Bessel function.
 pub(super) const EXCHANGER: Sum = Sum {
     name: "heat-exchanger",
     title: "Heat exchanger by effectiveness",
@@ -259,4 +261,41 @@ fn log_mean(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
         outcome.figure("area_m2", through / coefficient);
     }
     Ok(outcome)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::effectiveness;
+
+    /// By `ht` 1.2.0, which has the exact cross flow as an integral over a modified Bessel function. NTU, ratio of the capacities, then
+    /// counterflow, parallel, the correlation of cross flow, the exact cross flow.
+    const PUBLISHED: [(f64, f64, [f64; 4]); 16] = [
+        (0.05, 0.1, [0.048_653_810_167, 0.048_649_865_497, 0.048_541_448_547, 0.048_651_864_804]),
+        (0.05, 0.357_398_141_53, [0.048_354_918_262, 0.048_340_995_787, 0.047_958_168_872, 0.048_348_073_299]),
+        (0.05, 0.7, [0.047_960_768_095, 0.047_933_950_352, 0.047_196_084_398, 0.047_947_637_252]),
+        (0.05, 1.0, [0.047_619_047_619, 0.047_581_290_982, 0.046_541_878_597, 0.047_600_627_409]),
+        (1.0, 0.1, [0.618_579_923_147, 0.606_480_833_002, 0.613_887_236_84, 0.614_030_586_273]),
+        (1.0, 0.357_398_141_53, [0.583_813_431_026, 0.547_128_020_733, 0.568_641_583_968, 0.570_178_449_755]),
+        (1.0, 0.7, [0.538_361_261_704, 0.480_774_397_616, 0.512_840_576_779, 0.517_489_508_17]),
+        (1.0, 1.0, [0.5, 0.432_332_358_382, 0.468_536_394_613, 0.476_222_388_197]),
+        (8.0, 0.1, [0.999_328_022_604, 0.908_953_879_023, 0.998_121_634_367, 0.997_521_893_601]),
+        (8.0, 0.357_398_141_53, [0.996_231_019_712, 0.736_689_363_434, 0.975_207_013_765, 0.976_102_844_451]),
+        (8.0, 0.7, [0.970_939_177_155, 0.588_234_564_415, 0.888_311_262_786, 0.900_641_566_493]),
+        (8.0, 1.0, [0.888_888_888_889, 0.499_999_943_732, 0.791_972_794_782, 0.802_106_257_882]),
+        (20.0, 0.1, [0.999_999_986_293, 0.909_090_908_837, 0.999_996_125_454, 0.999_997_208_118]),
+        (20.0, 0.357_398_141_53, [0.999_998_315_878, 0.736_703_528_172, 0.994_879_338_451, 0.998_818_858_564]),
+        (20.0, 0.7, [0.999_255_081_82, 0.588_235_294_118, 0.936_671_495_863, 0.967_919_549_702]),
+        (20.0, 1.0, [0.952_380_952_381, 0.5, 0.855_274_229_813, 0.874_239_491_05]),
+    ];
+
+    #[test]
+    fn each_arrangement_is_as_effective_as_published() {
+        for (ntu, ratio, expected) in PUBLISHED {
+            for (arrangement, expected) in
+                ["counterflow", "parallel", "cross-flow", "cross-flow-exact"].into_iter().zip(expected)
+            {
+                approx::assert_relative_eq!(effectiveness(arrangement, ntu, ratio), expected, max_relative = 1e-9);
+            }
+        }
+    }
 }

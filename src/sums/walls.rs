@@ -11,7 +11,8 @@ use crate::questions::answer::Weight;
 
 /// Heat through layers in series: `U = 1/(Rsi + Σ d/λ + Σ R + Rse)`, after ISO 6946.
 ///
-/// The surface resistances when left out, 0.13 and 0.04 m²·K/W, are those of ISO 6946 for a horizontal heat flow (from memory).
+/// The surface resistances when left out, 0.13 and 0.04 m²·K/W, are those of ISO 6946:2007, table 1, for a horizontal heat flow, as
+/// public implementations of the standard quote it.
 pub(super) const SUM: Sum = Sum {
     name: "wall-loss",
     title: "Heat through the layers of a wall",

