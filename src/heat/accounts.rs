@@ -1,7 +1,10 @@
 //! What has flowed where since time zero, and how far temperatures went.
 
+use smallvec::{SmallVec, smallvec};
+
 use super::linear::Segment;
 use super::network::{HeatFlow, Limit, Network, Rating, Side};
+use super::row::Row;
 
 /// Where and when a temperature was at its least or greatest.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -12,13 +15,16 @@ pub struct Extreme {
     pub at_s: f64,
 }
 
+/// By zone.
+pub type Extremes = SmallVec<[Extreme; 4]>;
+
 /// What a flow did.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct FlowAccount {
     /// Machine-seconds.
     pub ran_s: f64,
     /// Into the zone of each of its parts, J.
-    pub heat_j: Vec<f64>,
+    pub heat_j: SmallVec<[f64; 2]>,
     /// Generated, J.
     pub generated_j: f64,
     /// Of what went past its rating, in J of heat taken.
@@ -42,29 +48,29 @@ pub struct Accounts {
     /// By flow.
     pub flows: Vec<FlowAccount>,
     /// By wall: J from the zone to the other side.
-    pub walls: Vec<f64>,
+    pub walls: Row,
     /// By thermostat.
     pub thermostats: Vec<ThermostatAccount>,
     /// By zone.
-    pub least: Vec<Extreme>,
+    pub least: Extremes,
     /// By zone.
-    pub greatest: Vec<Extreme>,
+    pub greatest: Extremes,
     /// By zone, by limit: when it was first passed.
-    pub passed: Vec<Vec<Option<f64>>>,
+    pub passed: Vec<SmallVec<[Option<f64>; 2]>>,
     /// By zone: J it holds more than at time zero.
-    pub warmed_j: Vec<f64>,
+    pub warmed_j: Row,
     /// By zone: what came in, less what `warmed_j` says, J.
-    pub brought_j: Vec<f64>,
+    pub brought_j: Row,
     /// By zone: all that came in or went out, J.
-    pub throughput_j: Vec<f64>,
+    pub throughput_j: Row,
     /// The greatest difference of `warmed_j` and `brought_j` seen at any event, as a share of throughput.
     pub worst_gap_share: f64,
     /// As `least`, since [`Accounts::begin_cycle`].
-    pub least_lately: Vec<Extreme>,
+    pub least_lately: Extremes,
     /// As `greatest`, likewise.
-    pub greatest_lately: Vec<Extreme>,
-    pending: Vec<f64>,
-    passing: Vec<f64>,
+    pub greatest_lately: Extremes,
+    pending: Row,
+    passing: Row,
 }
 
 impl Accounts {
@@ -79,21 +85,21 @@ impl Accounts {
             flows: network
                 .flows
                 .iter()
-                .map(|flow| FlowAccount { heat_j: vec![0.0; flow.parts.len()], ..FlowAccount::default() })
+                .map(|flow| FlowAccount { heat_j: smallvec![0.0; flow.parts.len()], ..FlowAccount::default() })
                 .collect(),
-            walls: vec![0.0; network.walls.len()],
+            walls: smallvec![0.0; network.walls.len()],
             thermostats: vec![ThermostatAccount::default(); network.thermostats.len()],
             least: temperatures.iter().map(extreme).collect(),
             greatest: temperatures.iter().map(extreme).collect(),
             passed: passed.collect(),
-            warmed_j: vec![0.0; zones],
-            brought_j: vec![0.0; zones],
-            throughput_j: vec![0.0; zones],
+            warmed_j: smallvec![0.0; zones],
+            brought_j: smallvec![0.0; zones],
+            throughput_j: smallvec![0.0; zones],
             worst_gap_share: 0.0,
             least_lately: temperatures.iter().map(extreme).collect(),
             greatest_lately: temperatures.iter().map(extreme).collect(),
-            pending: vec![0.0; zones],
-            passing: vec![0.0; zones],
+            pending: smallvec![0.0; zones],
+            passing: smallvec![0.0; zones],
         }
     }
 

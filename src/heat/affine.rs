@@ -2,7 +2,7 @@
 
 use super::ladder::Square;
 use super::row::{Row, Terms};
-use smallvec::smallvec;
+use smallvec::{SmallVec, smallvec};
 
 /// constant + Σ weight·T over zones.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -84,11 +84,11 @@ impl Heats {
 
     /// The shares that hold the held zones where they are, as they follow from the free temperatures.
     /// `None` where they hold one another in a circle that no share settles.
-    pub fn shares(&self, held: &[Held], free: &[bool], temperatures: &[f64]) -> Option<Vec<Affine>> {
+    pub fn shares(&self, held: &[Held], free: &[bool], temperatures: &[f64]) -> Option<SmallVec<[Affine; 2]>> {
         // Rows: Σ swing(other → zone)·share(other) = −heat into zone; eliminated with the free temperatures on the right.
         let count = held.len();
         let mut left: Row = smallvec![0.0; count * count];
-        let mut right: Vec<Affine> = Vec::with_capacity(count);
+        let mut right: SmallVec<[Affine; 2]> = SmallVec::with_capacity(count);
         for (row, held_zone) in held.iter().enumerate() {
             for (column, other) in held.iter().enumerate() {
                 left[row * count + column] =

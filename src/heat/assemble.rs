@@ -1,5 +1,7 @@
 //! From a plan to the network that heat sees.
 
+use smallvec::{SmallVec, smallvec};
+
 use super::network::{Change, HeatFlow, Limit, Network, Part, Rating, Relay, Side, Thermostat, Wall, Zone as HeatZone};
 use super::rehearse::Pulsed;
 use super::streams::{self, Rates};
@@ -104,7 +106,7 @@ pub fn assemble(plan: &Plan, running: Running<'_>) -> Assembly {
                 Part { into, constant: rate * at_c, per_kelvin: Some((into, -rate)) }
             }
         };
-        flows.push(HeatFlow { parts: vec![part], running: 1.0, ..HeatFlow::default() });
+        flows.push(HeatFlow { parts: smallvec![part], running: 1.0, ..HeatFlow::default() });
     }
     assembly.thermostats(plan);
     assembly
@@ -133,13 +135,14 @@ impl Assembly {
             if unit.sheds.si() != 0.0 {
                 self.units[at][0] = Some(flows.len());
                 let part = Part { into: zone, constant: unit.sheds.si(), per_kelvin: None };
-                flows.push(HeatFlow { parts: vec![part], running, ..HeatFlow::default() });
+                flows.push(HeatFlow { parts: smallvec![part], running, ..HeatFlow::default() });
             }
             if unit.product_at == ProductAt::Zone
                 && let Some((rate, constant, weights)) = streams::feed(plan, unit, &warm)
             {
                 self.units[at][1] = Some(flows.len());
-                let mut parts = vec![Part { into: zone, constant: rate * constant, per_kelvin: Some((zone, -rate)) }];
+                let mut parts =
+                    smallvec![Part { into: zone, constant: rate * constant, per_kelvin: Some((zone, -rate)) }];
                 for (from, weight) in weights.iter().enumerate().filter(|(_, weight)| **weight != 0.0) {
                     parts.push(Part { into: zone, constant: 0.0, per_kelvin: Some((from, rate * weight)) });
                 }
@@ -198,7 +201,7 @@ fn body(plan: &Plan, zone: &Zone) -> HeatZone {
         coldest += lower * mass;
     }
     changes.sort_by(|(a, _), (b, _)| a.at_c.total_cmp(&b.at_c));
-    let mut capacities = vec![coldest];
+    let mut capacities = smallvec![coldest];
     for (_, more) in &changes {
         capacities.push(capacities.last().copied().unwrap_or(0.0) + more);
     }
@@ -206,12 +209,12 @@ fn body(plan: &Plan, zone: &Zone) -> HeatZone {
         capacities,
         changes: changes.into_iter().map(|(change, _)| change).collect(),
         start_c: zone.at_c,
-        limits: Vec::new(),
+        limits: SmallVec::new(),
     }
 }
 
 fn cooling(cooler: &Cooler, count: f64) -> HeatFlow {
-    let mut parts = vec![Part { into: cooler.cools.0, constant: -cooler.moves_w(), per_kelvin: None }];
+    let mut parts = smallvec![Part { into: cooler.cools.0, constant: -cooler.moves_w(), per_kelvin: None }];
     if let Some(ZoneId(into)) = cooler.rejects_to {
         parts.push(Part { into, constant: cooler.rejects_w(), per_kelvin: None });
     }
@@ -221,7 +224,7 @@ fn cooling(cooler: &Cooler, count: f64) -> HeatFlow {
 
 fn expansion(turbine: &Turbine, count: f64) -> HeatFlow {
     let (zone, rate) = (turbine.zone.0, turbine.per_kelvin());
-    let mut parts = vec![Part { into: zone, constant: rate * turbine.outlet_c, per_kelvin: Some((zone, -rate)) }];
+    let mut parts = smallvec![Part { into: zone, constant: rate * turbine.outlet_c, per_kelvin: Some((zone, -rate)) }];
     if let Some(ZoneId(into)) = turbine.casing_zone {
         let share = turbine.casing_share.si() * rate;
         parts.push(Part { into, constant: -share * turbine.outlet_c, per_kelvin: Some((zone, share)) });

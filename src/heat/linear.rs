@@ -52,6 +52,11 @@ impl Linear {
         }
     }
 
+    /// W/K.
+    pub fn conductance(&self) -> &Square {
+        &self.conductance
+    }
+
     fn split(&self) -> &Split {
         self.split.get_or_init(|| {
             let Self { capacity, conductance, .. } = self;

@@ -1,7 +1,7 @@
 //! A state of all zones to compare a later one with, and what had been booked by then.
 
 use super::accounts::Accounts;
-use super::block::{HeatBlock, Phase};
+use super::block::{HeatBlock, Mode, Phase};
 
 /// The state of all zones at a moment.
 #[derive(Clone, Debug)]
@@ -11,7 +11,7 @@ pub struct HeatMark {
     /// By zone.
     pub phases: Vec<Phase>,
     /// What runs, which switches are on, and where zones stand among their steps.
-    pub mode: Vec<u64>,
+    pub mode: Mode,
     /// What had flowed.
     pub accounts: Accounts,
 }

@@ -40,7 +40,7 @@ pub use accounts::{Accounts, Extreme, FlowAccount, ThermostatAccount};
 pub use assemble::{Assembly, LimitOf, Running, assemble};
 pub use block::{HeatBlock, HeatEvent, Phase};
 pub use mark::{HeatMark, has_settled};
-pub use periodic::{Cycle, CycleSearch};
+pub use periodic::{Cycle, CycleSearch, bare};
 pub use reading::{Leaves, Reading};
 pub use rehearse::{Happening, HeatCycle, HeatRehearsal, MOST_EVENTS, Pulsed, rehearse, rehearse_to_limit};
 pub use steady::{AtRest, Steady, steady};

@@ -2,17 +2,19 @@
 //!
 //! Temperatures are in degrees Celsius, heat in W (into a zone positive), capacities in J/K. Zones are indexed as the plan's.
 
+use smallvec::SmallVec;
+
 /// What holds heat.
 #[derive(Clone, Debug)]
 pub struct Zone {
     /// J/K in each phase, from the coldest up: one more than `changes`, all positive.
-    pub capacities: Vec<f64>,
+    pub capacities: SmallVec<[f64; 2]>,
     /// Where its contents change phase, from the coldest up.
-    pub changes: Vec<Change>,
+    pub changes: SmallVec<[Change; 1]>,
     /// Temperature at time zero.
     pub start_c: f64,
     /// Temperatures to tell when they are first passed.
-    pub limits: Vec<Limit>,
+    pub limits: SmallVec<[Limit; 2]>,
 }
 
 /// A change of phase of some of a zone's contents.
@@ -59,7 +61,7 @@ pub enum Side {
 #[derive(Clone, Debug, Default)]
 pub struct HeatFlow {
     /// Into which zones how much.
-    pub parts: Vec<Part>,
+    pub parts: SmallVec<[Part; 2]>,
     /// By which temperature it turns itself on and off; a flow with a relay senses no other zone than the relay's.
     pub relay: Option<Relay>,
     /// How much of it runs (in machines), by count, duty and pattern.

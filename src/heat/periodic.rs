@@ -7,7 +7,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use super::accounts::{Accounts, Extreme};
+use super::accounts::{Accounts, Extremes};
 use super::block::{Attention, HeatBlock};
 use super::network::Network;
 use super::rehearse::{Pulsed, run_period};
@@ -26,30 +26,32 @@ const SLOW: f64 = 0.3;
 #[derive(Clone, Debug)]
 pub struct Cycle {
     /// By zone.
-    pub least: Vec<Extreme>,
+    pub least: Extremes,
     /// By zone.
-    pub greatest: Vec<Extreme>,
+    pub greatest: Extremes,
 }
 
-/// Finds cycles of networks that differ in one number only, each from those before.
-#[derive(Clone, Debug)]
-pub struct CycleSearch {
+/// Finds cycles of a network of which one zone holds now more, now less; each from those before.
+pub struct CycleSearch<'a> {
+    trials: Trials<'a>,
+    zone: usize,
     guess_c: DVector<f64>,
-    /// The last two networks by their number, and where their cycles begin; the last comes last.
+    /// The last two by the part of its mass that the zone had, 1/times, and where their cycles begin; the last comes last.
     found: Vec<(f64, DVector<f64>)>,
     /// H; not known before the first.
     step: Option<DMatrix<f64>>,
 }
 
-impl CycleSearch {
-    /// From temperatures near which the first is likely to begin.
+impl<'a> CycleSearch<'a> {
+    /// Cycles of `period_s` of a [`bare`] network, for masses of a zone, from temperatures near which the first is likely to begin.
     #[must_use]
-    pub fn new(guess_c: &[f64]) -> Self {
-        Self { guess_c: DVector::from_column_slice(guess_c), found: Vec::new(), step: None }
+    pub fn new(network: &'a Network, pulsed: &'a [Pulsed<'a>], period_s: f64, zone: usize, guess_c: &[f64]) -> Self {
+        let trials = Trials { block: HeatBlock::new(network), pulsed, period_s };
+        Self { trials, zone, guess_c: DVector::from_column_slice(guess_c), found: Vec::new(), step: None }
     }
 
-    /// Where the cycle of a network of that number is likely to begin: on the straight line through the last two, or near the last
-    /// where that would reach far.
+    /// Where the cycle at a number is likely to begin: on the straight line through the last two, or near the last where that would
+    /// reach far.
     fn begin(&self, number: f64) -> DVector<f64> {
         match &self.found[..] {
             [] => self.guess_c.clone(),
@@ -60,29 +62,26 @@ impl CycleSearch {
         }
     }
 
-    /// One settled period, or `None` where it was not found: switches with a deadband may have a cycle of their own. `number` is what
-    /// the network differs by from others of this search; `near` says of extremes, the least and the greatest by zone, how far from
-    /// those of the settled period they may be, K. Where that is less than [`FOUND_K`], a period that changes no temperature by
+    /// One settled period where the zone holds so many times as much as the network says, or `None` where it was not found: switches
+    /// with a deadband may have a cycle of their own. `near` says of extremes, the least and the greatest by zone, how far from those
+    /// of the settled period they may be, K. Where that is less than [`FOUND_K`], a period that changes no temperature by
     /// more than that will do.
     ///
     /// # Errors
     /// [`Halt`] when the budget is spent or the hook says stop.
     pub fn find(
         &mut self,
-        network: &Network,
-        pulsed: &[Pulsed<'_>],
-        period_s: f64,
-        number: f64,
+        times: f64,
         near: &dyn Fn(&Cycle) -> f64,
         budget: &Budget<'_>,
     ) -> Result<Option<Cycle>, Halt> {
-        let network = bare(network);
-        let mut trials = Trials { block: HeatBlock::new(&network), pulsed, period_s, budget };
+        let number = 1.0 / times;
+        self.trials.block.weigh(self.zone, times);
         let mut begin = self.begin(number);
         // The last step and the drift before it.
         let mut last: Option<(DVector<f64>, DVector<f64>)> = None;
         for _ in 0..ROUNDS {
-            let (end, cycle) = trials.period(&begin)?;
+            let (end, cycle) = self.trials.period(&begin, budget)?;
             let drift = &end - &begin;
             if drift.amax() <= FOUND_K {
                 return Ok(Some(self.keep(number, begin, cycle)));
@@ -94,7 +93,7 @@ impl CycleSearch {
             };
             let step = match known {
                 Some(step) => step,
-                None => match trials.response(&begin, &drift, &end)?.try_inverse() {
+                None => match self.trials.response(&begin, &drift, &end, budget)?.try_inverse() {
                     Some(step) => step,
                     None => return Ok(None),
                 },
@@ -123,7 +122,8 @@ impl CycleSearch {
 }
 
 /// Without what moves no temperature: limits, and ratings of what is generated.
-fn bare(network: &Network) -> Network {
+#[must_use]
+pub fn bare(network: &Network) -> Network {
     let mut bare = network.clone();
     bare.zones.iter_mut().for_each(|zone| zone.limits.clear());
     bare.flows.iter_mut().for_each(|flow| flow.rating = None);
@@ -143,26 +143,25 @@ fn updated(step: DMatrix<f64>, moved: &DVector<f64>, lessened: &DVector<f64>) ->
     updated.iter().all(|entry| entry.is_finite()).then_some(updated)
 }
 
-/// Periods of one network from several beginnings.
+/// Periods from several beginnings.
 struct Trials<'a> {
     block: HeatBlock<'a>,
     pulsed: &'a [Pulsed<'a>],
     period_s: f64,
-    budget: &'a Budget<'a>,
 }
 
 impl Trials<'_> {
     /// Temperatures at the end of a period, and their extremes in it.
-    fn period(&mut self, begin: &DVector<f64>) -> Result<(DVector<f64>, Cycle), Halt> {
-        let end = self.go(begin, Attention::Extremes)?;
+    fn period(&mut self, begin: &DVector<f64>, budget: &Budget<'_>) -> Result<(DVector<f64>, Cycle), Halt> {
+        let end = self.go(begin, Attention::Extremes, budget)?;
         let Accounts { least, greatest, .. } = &self.block.accounts;
         Ok((end, Cycle { least: least.clone(), greatest: greatest.clone() }))
     }
 
-    fn go(&mut self, begin: &DVector<f64>, attention: Attention) -> Result<DVector<f64>, Halt> {
+    fn go(&mut self, begin: &DVector<f64>, attention: Attention, budget: &Budget<'_>) -> Result<DVector<f64>, Halt> {
         self.block.attend(attention);
         self.block.again(begin.as_slice());
-        run_period(&mut self.block, self.pulsed, self.period_s, self.budget)?;
+        run_period(&mut self.block, self.pulsed, self.period_s, budget)?;
         Ok(DVector::from_column_slice(self.block.temperatures()))
     }
 
@@ -172,6 +171,7 @@ impl Trials<'_> {
         begin: &DVector<f64>,
         drift: &DVector<f64>,
         end: &DVector<f64>,
+        budget: &Budget<'_>,
     ) -> Result<DMatrix<f64>, Halt> {
         let zones = begin.len();
         let mut response = DMatrix::identity(zones, zones);
@@ -179,7 +179,7 @@ impl Trials<'_> {
         for zone in (0..zones).filter(|zone| drift[*zone] != 0.0) {
             let mut moved = begin.clone();
             moved[zone] += MOVED_K;
-            let after = self.go(&moved, Attention::End)?;
+            let after = self.go(&moved, Attention::End, budget)?;
             let change = (after - end) / MOVED_K;
             response.column_mut(zone).axpy(-1.0, &change, 1.0);
         }

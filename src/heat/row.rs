@@ -3,7 +3,7 @@
 use smallvec::SmallVec;
 
 /// A number for each zone.
-pub(super) type Row = SmallVec<[f64; 8]>;
+pub type Row = SmallVec<[f64; 8]>;
 /// A number for each pair of zones, row by row.
 pub(super) type Table = SmallVec<[f64; 16]>;
 /// Zones with what each is multiplied by.

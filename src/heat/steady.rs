@@ -52,8 +52,9 @@ const MOST_EVENTS: u64 = 20_000;
 /// [`Halt`] when the budget is spent or the hook says stop.
 pub fn steady(network: &Network, pulsed: &[Pulsed<'_>], budget: &Budget<'_>) -> Result<Steady, Halt> {
     let averaged = averaged(network, pulsed);
-    let cold = rest(&averaged, false, budget)?;
-    let hot = rest(&averaged, true, budget)?;
+    let mut block = HeatBlock::new(&averaged).attending(Attention::End);
+    let cold = rest(&mut block, false, budget)?;
+    let hot = rest(&mut block, true, budget)?;
     Ok(match (cold, hot) {
         (Ok(cold), Ok(hot)) => {
             let apart = cold.temperatures_c.iter().zip(&hot.temperatures_c).map(|(a, b)| (a - b).abs());
@@ -113,11 +114,9 @@ enum Out {
 }
 
 /// The state of rest that is reached from hotter than any, or from colder.
-fn rest(network: &Network, from_above: bool, budget: &Budget<'_>) -> Result<Result<AtRest, Out>, Halt> {
+fn rest(block: &mut HeatBlock<'_>, from_above: bool, budget: &Budget<'_>) -> Result<Result<AtRest, Out>, Halt> {
     let from_c = if from_above { HOTTEST_C } else { COLDEST_C };
-    let mut network = network.clone();
-    network.zones.iter_mut().for_each(|zone| zone.start_c = from_c);
-    let mut block = HeatBlock::new(&network).attending(Attention::End);
+    block.again(&vec![from_c; block.temperatures().len()]);
     block.begin_beyond(from_above);
     let mut arrived = false;
     for step in 1..=MOST_EVENTS {
@@ -156,6 +155,7 @@ fn rest(network: &Network, from_above: bool, budget: &Budget<'_>) -> Result<Resu
 #[cfg(test)]
 mod tests {
     use proptest::prelude::*;
+    use smallvec::{SmallVec, smallvec};
 
     use super::*;
     use crate::heat::network::{Part, Side, Wall};
@@ -190,10 +190,10 @@ mod tests {
                 {
                     let next = (at + 1) % size;
                     network.zones.push(Zone {
-                        capacities: vec![10_f64.powf(scale)],
-                        changes: Vec::new(),
+                        capacities: smallvec![10_f64.powf(scale)],
+                        changes: SmallVec::new(),
                         start_c: 20.0,
-                        limits: Vec::new(),
+                        limits: SmallVec::new(),
                     });
                     network.walls.push(Wall { zone: at, to: Side::Fixed(outside_c), conductance: out });
                     for (other, link) in links.iter().skip(4 * at).take(at).enumerate() {
@@ -201,14 +201,14 @@ mod tests {
                     }
                     let constant = |into, constant| Part { into, constant, per_kelvin: None };
                     network.flows.push(HeatFlow {
-                        parts: vec![constant(at, heat)],
+                        parts: smallvec![constant(at, heat)],
                         running: 1.0,
                         ..HeatFlow::default()
                     });
                     // Cools above, heats below, or heats above: then zones may rest in several ways.
                     let (cools, above) = (sort == 0, sort != 1);
                     let own = if cools { -watts } else { watts };
-                    let mut parts = vec![constant(at, own)];
+                    let mut parts = smallvec![constant(at, own)];
                     // What heats one zone below a temperature of it must not heat another: that would get less as the first warms.
                     if next != at && part > 0.0 && above {
                         parts.push(constant(next, part * watts));
@@ -219,7 +219,11 @@ mod tests {
                         let parts = [(at, -stream), (next, 0.5 * stream)];
                         let parts =
                             parts.map(|(into, slope)| Part { into, constant: 0.0, per_kelvin: Some((at, slope)) });
-                        network.flows.push(HeatFlow { parts: parts.to_vec(), running: 1.0, ..HeatFlow::default() });
+                        network.flows.push(HeatFlow {
+                            parts: SmallVec::from_slice(&parts),
+                            running: 1.0,
+                            ..HeatFlow::default()
+                        });
                     }
                 }
                 network

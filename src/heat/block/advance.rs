@@ -125,7 +125,7 @@ impl HeatBlock<'_> {
             HeatEvent::Change { zone, upward } => {
                 if let Phase::Settled(phase) = self.phases[zone] {
                     let change = if upward { phase } else { phase.saturating_sub(1) };
-                    let all = self.network.zones[zone].changes[change].heat_j;
+                    let all = self.change_heat(zone, change);
                     self.temperatures[zone] = self.network.zones[zone].changes[change].at_c;
                     self.phases[zone] = if all > 0.0 {
                         Phase::Changing { change, taken_j: if upward { 0.0 } else { all } }

@@ -59,7 +59,7 @@ impl HeatBlock<'_> {
         };
         for (zone, heat) in &course.law.changing {
             if let Phase::Changing { change, taken_j } = self.phases[*zone] {
-                let all = self.network.zones[*zone].changes[change].heat_j;
+                let all = self.change_heat(*zone, change);
                 let grain = 4.0 * f64::EPSILON * all;
                 let curve = course.segment.gathered(taken_j, &reduced(heat), heat.constant);
                 see(curve.clone(), grain, HeatEvent::Changed { zone: *zone, upward: false });

@@ -2,17 +2,18 @@
 
 use std::rc::Rc;
 
-use super::{Course, HeatBlock, Law, MOST_KNOWN, Phase, Place};
+use smallvec::{SmallVec, smallvec};
+
+use super::{Course, HeatBlock, Law, MOST_KNOWN, Phase, Place, weighed};
 use crate::heat::affine::{Affine, Heats, Held};
 use crate::heat::curve::Curve;
 use crate::heat::ladder::Square;
-use crate::heat::linear::Linear;
 use crate::heat::network::Side;
 use crate::heat::row::{Row, Terms};
 
 impl HeatBlock<'_> {
     /// Heat of all flows but those held at a step, and those.
-    pub(super) fn heats(&self) -> (Heats, Vec<Held>) {
+    pub(super) fn heats(&self) -> (Heats, SmallVec<[Held; 2]>) {
         let network = self.network;
         let mut heats = Heats::none(network.zones.len());
         for wall in &network.walls {
@@ -23,7 +24,7 @@ impl HeatBlock<'_> {
                 }
             }
         }
-        let mut held: Vec<Held> = Vec::new();
+        let mut held: SmallVec<[Held; 2]> = SmallVec::new();
         for (index, flow) in network.flows.iter().enumerate() {
             let running = self.gated(index);
             if running == 0.0 {
@@ -103,7 +104,7 @@ impl HeatBlock<'_> {
         temperatures[zone] = at;
         let (heats, held) = self.heats();
         let mut sum = heats.heat_into(zone, &temperatures);
-        let free = vec![false; temperatures.len()];
+        let free: SmallVec<[bool; 8]> = smallvec![false; temperatures.len()];
         if let Some(shares) = heats.shares(&held, &free, &temperatures) {
             for (held, share) in held.iter().zip(&shares) {
                 let share = share.constant.clamp(0.0, 1.0);
@@ -147,10 +148,18 @@ impl HeatBlock<'_> {
     }
 
     pub(super) fn capacity(&self, zone: usize) -> f64 {
-        match self.phases[zone] {
-            Phase::Settled(phase) => self.network.zones[zone].capacities[phase],
-            Phase::Changing { change, .. } => self.network.zones[zone].capacities[change],
-        }
+        self.own_capacity(zone) * self.times[zone]
+    }
+
+    /// As the network says.
+    fn own_capacity(&self, zone: usize) -> f64 {
+        let (Phase::Settled(at) | Phase::Changing { change: at, .. }) = self.phases[zone];
+        self.network.zones[zone].capacities[at]
+    }
+
+    /// What a change of phase takes from below to above, J.
+    pub(super) fn change_heat(&self, zone: usize, change: usize) -> f64 {
+        self.network.zones[zone].changes[change].heat_j * self.times[zone]
     }
 
     pub(in crate::heat) fn plan_course(&mut self) {
@@ -187,7 +196,7 @@ impl HeatBlock<'_> {
         let is_free = |block: &Self, zone: usize| {
             matches!(block.phases[zone], Phase::Settled(_)) && matches!(block.places[zone], Place::Between(_))
         };
-        let mut free: Vec<bool> = (0..zones).map(|zone| is_free(self, zone)).collect();
+        let mut free: SmallVec<[bool; 8]> = (0..zones).map(|zone| is_free(self, zone)).collect();
         let mut shares = heats.shares(&held, &free, &self.temperatures);
         if shares.is_none() {
             // Zones that hold one another in a circle: let go of all of them, upward.
@@ -198,11 +207,11 @@ impl HeatBlock<'_> {
             }
             (heats, held) = self.heats();
             free = (0..zones).map(|zone| is_free(self, zone)).collect();
-            shares = Some(Vec::new());
+            shares = Some(SmallVec::new());
         }
         let shares = shares.unwrap_or_default();
-        let list: Vec<usize> = (0..zones).filter(|zone| free[*zone]).collect();
-        let mut place = vec![None; zones];
+        let list: SmallVec<[usize; 4]> = (0..zones).filter(|zone| free[*zone]).collect();
+        let mut place: SmallVec<[Option<usize>; 4]> = smallvec![None; zones];
         list.iter().enumerate().for_each(|(at, zone)| place[*zone] = Some(at));
         let mut conductance = Square::zero(list.len());
         let mut heat = Row::new();
@@ -210,23 +219,18 @@ impl HeatBlock<'_> {
         for (row, &zone) in list.iter().enumerate() {
             let full = heats.full_row(zone, &free, &self.temperatures, &held, &shares);
             heat.push(full.constant);
-            capacity.push(self.capacity(zone));
+            capacity.push(self.own_capacity(zone));
             for (other, weight) in full.weights {
                 if let Some(column) = place[other] {
                     conductance.entries[row * list.len() + column] += weight;
                 }
             }
         }
-        let key: Vec<u64> = capacity.iter().chain(&conductance.entries).map(|number| number.to_bits()).collect();
-        if self.laws.linear.len() >= MOST_KNOWN {
-            self.laws.linear.clear();
-        }
-        let known = &mut self.laws.linear;
-        let linear = Rc::clone(known.entry(key).or_insert_with(|| Rc::new(Linear::new(&capacity, &conductance))));
+        let linear = self.laws.linear(&weighed(&capacity, &list, &self.times), &conductance);
         let changing = (0..zones).filter(|zone| matches!(self.phases[*zone], Phase::Changing { .. }));
         let changing =
             changing.map(|zone| (zone, heats.full_row(zone, &free, &self.temperatures, &held, &shares))).collect();
-        Law { free: list, linear, heat, held, shares, changing, place }
+        Law { free: list, capacity, linear, heat, held, shares, changing, place }
     }
 
     /// The share of the upper side of a zone that is held at a step.

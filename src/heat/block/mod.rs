@@ -14,9 +14,11 @@ use std::rc::Rc;
 pub(in crate::heat) use settle::Went;
 
 use rustc_hash::FxHashMap;
+use smallvec::{SmallVec, smallvec};
 
 use super::accounts::Accounts;
 use super::affine::{Affine, Held};
+use super::ladder::Square;
 use super::linear::{Linear, Segment};
 use super::network::Network;
 use super::row::{Row, Terms};
@@ -89,27 +91,60 @@ pub enum HeatEvent {
     Pause,
 }
 
+/// What tells one state from another, bit by bit.
+pub type Mode = SmallVec<[u64; 16]>;
+
 /// The law of a mode, whatever the temperatures.
+#[derive(Clone)]
 struct Law {
-    free: Vec<usize>,
+    free: SmallVec<[usize; 4]>,
+    /// Of each free zone as the network says, J/K.
+    capacity: Row,
     linear: Rc<Linear>,
     /// W into each free zone, apart from what its law says.
     heat: Row,
     /// Held zones and the share of the upper side of each, over all zones.
-    held: Vec<Held>,
-    shares: Vec<Affine>,
+    held: SmallVec<[Held; 2]>,
+    shares: SmallVec<[Affine; 2]>,
     /// Heat into zones that change phase, over all zones.
-    changing: Vec<(usize, Affine)>,
+    changing: SmallVec<[(usize, Affine); 1]>,
     /// Temperature of each zone as an index into `free`.
-    place: Vec<Option<usize>>,
+    place: SmallVec<[Option<usize>; 4]>,
 }
 
 /// The laws of the modes that a network has been in: they hold for whatever temperatures it begins at.
 #[derive(Default)]
 pub(in crate::heat) struct Laws {
-    by_mode: FxHashMap<Vec<u64>, Rc<Law>>,
+    by_mode: FxHashMap<Mode, Rc<Law>>,
     /// Modes may share it: by capacities and conductances.
-    linear: FxHashMap<Vec<u64>, Rc<Linear>>,
+    linear: FxHashMap<Mode, Rc<Linear>>,
+}
+
+impl Laws {
+    /// The linear law of so much that holds heat, J/K, and of these conductances.
+    fn linear(&mut self, capacity: &[f64], conductance: &Square) -> Rc<Linear> {
+        let key: Mode = capacity.iter().chain(&conductance.entries).map(|number| number.to_bits()).collect();
+        if self.linear.len() >= MOST_KNOWN {
+            self.linear.clear();
+        }
+        Rc::clone(self.linear.entry(key).or_insert_with(|| Rc::new(Linear::new(capacity, conductance))))
+    }
+
+    /// All of them for zones that hold so many times as much: how fast they warm is all that changes.
+    fn weigh(&mut self, times: &[f64]) {
+        self.linear.clear();
+        for mut law in std::mem::take(&mut self.by_mode) {
+            let capacity = weighed(&law.1.capacity, &law.1.free, times);
+            let linear = self.linear(&capacity, law.1.linear.conductance());
+            Rc::make_mut(&mut law.1).linear = linear;
+            self.by_mode.insert(law.0, law.1);
+        }
+    }
+}
+
+/// What zones hold, J/K, that hold so many times as much as these say.
+fn weighed(capacity: &[f64], zones: &[usize], times: &[f64]) -> Row {
+    capacity.iter().zip(zones).map(|(capacity, zone)| capacity * times[*zone]).collect()
 }
 
 /// What is looked at on the way: each looks at all that those before it do.
@@ -139,14 +174,16 @@ pub struct HeatBlock<'n> {
     temperatures: Vec<f64>,
     phases: Vec<Phase>,
     /// Temperatures at which flows of a zone turn on or off or are rated, from the coldest up.
-    steps: Vec<Vec<f64>>,
+    steps: Vec<SmallVec<[f64; 4]>>,
     places: Vec<Place>,
     running: Vec<f64>,
     on: Vec<bool>,
+    /// By zone, how many times as much it holds as the network says.
+    times: Row,
     course: Option<Course>,
     laws: Laws,
     /// Room to write a mode in.
-    mode: Vec<u64>,
+    mode: Mode,
     /// By zone.
     curves: Vec<Curve>,
     attention: Attention,
@@ -166,7 +203,7 @@ impl<'n> HeatBlock<'n> {
     #[must_use]
     pub fn new(network: &'n Network) -> Self {
         let zones = network.zones.len();
-        let mut steps = vec![Vec::new(); zones];
+        let mut steps = vec![SmallVec::new(); zones];
         for flow in &network.flows {
             if let Some(relay) = flow.relay {
                 steps[relay.zone].push(relay.at_c);
@@ -190,9 +227,10 @@ impl<'n> HeatBlock<'n> {
             steps,
             running: network.flows.iter().map(|flow| flow.running).collect(),
             on: network.thermostats.iter().map(|thermostat| thermostat.on).collect(),
+            times: smallvec![1.0; zones],
             course: None,
             laws: Laws::default(),
-            mode: Vec::new(),
+            mode: Mode::new(),
             curves: network.zones.iter().map(|zone| vec![(0.0, zone.start_c)]).collect(),
             attention: Attention::Curves,
         };
@@ -226,6 +264,15 @@ impl<'n> HeatBlock<'n> {
         self.on.iter_mut().zip(&self.network.thermostats).for_each(|(on, thermostat)| *on = thermostat.on);
         self.accounts.begin_extremes(temperatures);
         self.stand();
+    }
+
+    /// Lets a zone hold so many times as much as the network says, from the next beginning on.
+    pub(in crate::heat) fn weigh(&mut self, zone: usize, times: f64) {
+        if self.times[zone] != times {
+            self.times[zone] = times;
+            self.course = None;
+            self.laws.weigh(&self.times);
+        }
     }
 
     /// With no more on the way than who asks needs.
@@ -314,13 +361,13 @@ impl<'n> HeatBlock<'n> {
 
     /// How a state is told from another, apart from its temperatures.
     #[must_use]
-    pub fn mode(&self) -> Vec<u64> {
-        let mut mode = Vec::new();
+    pub fn mode(&self) -> Mode {
+        let mut mode = Mode::new();
         self.write_mode(&mut mode);
         mode
     }
 
-    fn write_mode(&self, mode: &mut Vec<u64>) {
+    fn write_mode(&self, mode: &mut Mode) {
         mode.clear();
         mode.extend(self.running.iter().map(|running| running.to_bits()));
         mode.extend(self.on.iter().map(|on| u64::from(*on)));

@@ -2,7 +2,7 @@
 //! its peak keeps the zone's.
 
 use crate::budget::{Budget, Halt};
-use crate::heat::{Assembly, AtRest, Cycle, CycleSearch, Pulsed};
+use crate::heat::{Assembly, AtRest, Cycle, CycleSearch, Pulsed, bare};
 use crate::plan::{Plan, ZoneId};
 
 /// A zone whose contents ride out an intermittent source.
@@ -45,6 +45,7 @@ pub(super) fn windows(
     let pulsed = assembly.pulsed(plan);
     // One period for all of them, or there is no cycle to speak of.
     let Some(period_s) = period(&pulsed) else { return Ok(found) };
+    let network = bare(&assembly.network);
     for (at, zone) in plan.zones.iter().enumerate() {
         let fed = plan.hot_sources.iter().any(|source| source.zone == ZoneId(at) && source.pattern.is_some());
         if !fed {
@@ -52,14 +53,9 @@ pub(super) fn windows(
         }
         let present_kg: f64 = zone.contents.iter().map(|(_, mass)| mass.si()).sum();
         let greatest_kg = zone.cells.zip(zone.cell_limit).map(|(cells, limit)| f64::from(cells) * limit.si());
-        let mut network = assembly.network.clone();
-        let whole = network.zones[at].clone();
-        let mut search = CycleSearch::new(&rest.temperatures_c);
+        let mut search = CycleSearch::new(&network, &pulsed, period_s, at, &rest.temperatures_c);
         let mut span = |times: f64, near: &dyn Fn(&Cycle) -> f64| -> Result<Option<(f64, f64)>, Halt> {
-            network.zones[at] = whole.clone();
-            network.zones[at].capacities.iter_mut().for_each(|capacity| *capacity *= times);
-            network.zones[at].changes.iter_mut().for_each(|change| change.heat_j *= times);
-            let cycle = search.find(&network, &pulsed, period_s, 1.0 / times, near, budget)?;
+            let cycle = search.find(times, near, budget)?;
             Ok(cycle.map(|cycle| (cycle.greatest[at].at_c, cycle.least[at].at_c)))
         };
         let cycle = span(1.0, &|_| 0.0)?;
