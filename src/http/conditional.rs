@@ -24,7 +24,10 @@ pub fn if_none_match_bytes(headers: &HeaderMap) -> usize {
 
 /// A strong entity tag without its quotes.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Tag(String);
+pub struct Tag([u8; TAG_BYTES]);
+
+/// Half of a hash as base64url.
+const TAG_BYTES: usize = 22;
 
 /// What `If-None-Match` means for this request.
 #[derive(Debug, PartialEq, Eq)]
@@ -54,7 +57,15 @@ impl Tag {
             Form::Png(Picture::Card) => b"\0png card\0",
         });
         hasher.update(document);
-        Self(URL_SAFE_NO_PAD.encode(&hasher.finalize().as_bytes()[..16]))
+        Self::from_hash(&hasher)
+    }
+
+    fn from_hash(hasher: &blake3::Hasher) -> Self {
+        let mut tag = [b'A'; TAG_BYTES];
+        // 16 bytes are 22 letters.
+        let written = URL_SAFE_NO_PAD.encode_slice(&hasher.finalize().as_bytes()[..16], &mut tag);
+        debug_assert_eq!(written, Ok(TAG_BYTES));
+        Self(tag)
     }
 
     /// The tag of a text that is built in.
@@ -64,16 +75,19 @@ impl Tag {
         hasher.update(media_type.as_bytes());
         hasher.update(b"\0");
         hasher.update(text);
-        Self(URL_SAFE_NO_PAD.encode(&hasher.finalize().as_bytes()[..16]))
+        Self::from_hash(&hasher)
     }
 
     /// The header's value. A compressed answer is other bytes, so it has another tag.
     #[must_use]
     pub fn header(&self, compressed: bool) -> HeaderValue {
-        let suffix = if compressed { "-gzip\"" } else { "\"" };
-        let text = ["\"", self.0.as_str(), suffix].concat();
+        let suffix: &[u8] = if compressed { b"-gzip\"" } else { b"\"" };
+        let mut text = [b'"'; 1 + TAG_BYTES + b"-gzip\"".len()];
+        text[1..=TAG_BYTES].copy_from_slice(&self.0);
+        let end = 1 + TAG_BYTES + suffix.len();
+        text[1 + TAG_BYTES..end].copy_from_slice(suffix);
         // Base64url and a plain suffix are valid in a header.
-        HeaderValue::try_from(text).unwrap_or_else(|_| HeaderValue::from_static("\"\""))
+        HeaderValue::from_bytes(&text[..end]).unwrap_or_else(|_| HeaderValue::from_static("\"\""))
     }
 
     /// Holds the request's `If-None-Match` against this tag, by the weak comparison.
@@ -99,9 +113,9 @@ impl Tag {
 
     /// Whether the tag is this one's, and if so, of the compressed bytes.
     fn matches(&self, opaque: &str) -> Option<bool> {
-        match opaque.strip_prefix(self.0.as_str())? {
-            "" => Some(false),
-            "-gzip" => Some(true),
+        match opaque.as_bytes().strip_prefix(&self.0)? {
+            b"" => Some(false),
+            b"-gzip" => Some(true),
             _ => None,
         }
     }

@@ -18,6 +18,7 @@ use crate::questions::heat_budget::HeatBudget;
 use crate::questions::seek::SeekAnswer;
 use crate::questions::sweep::SweepAnswer;
 use crate::questions::whole_plan::WholePlan;
+use crate::sums::registry;
 
 /// All routes of the service.
 pub fn routes() -> Router<App> {
@@ -38,11 +39,25 @@ pub fn routes() -> Router<App> {
         .route("/readyz", endpoint("readyz", Read, pages::ready))
         .route("/metrics", endpoint("metrics", Read, pages::metrics))
         .merge(questions())
-        .route("/v1/sums", endpoint("sums", Read, sums::list))
-        .route("/v1/sums.json", endpoint("sums", Read, sums::list))
-        .route("/v1/sums.txt", endpoint("sums", Read, sums::list))
-        .route("/v1/sums/{sum}", endpoint("sum", Read, sums::one))
+        .route("/v1/sums", endpoint("sums", Read, |app, request| sums::list(None, app, request)))
+        .route("/v1/sums.json", endpoint("sums", Read, |app, request| sums::list(Some(Json), app, request)))
+        .route("/v1/sums.txt", endpoint("sums", Read, |app, request| sums::list(Some(Line), app, request)))
+        .merge(single_sums())
+        .route("/v1/sums/{sum}", endpoint("sum", Read, sums::unknown))
         .fallback(pages::nowhere)
+}
+
+/// What a path may end with, and the form that this asks for; without an end `Accept` says.
+const FORMS: [(&str, Option<Form>); 5] =
+    [("", None), (".json", Some(Json)), (".txt", Some(Line)), (".svg", Some(Form::SVG)), (".png", Some(Form::PNG))];
+
+/// The paths of every sum. Each is a path of its own, so that nothing of it need be looked up when it is asked.
+fn single_sums() -> Router<App> {
+    let paths = registry().iter().flat_map(|sum| FORMS.map(|(end, form)| (sum, end, form)));
+    paths.fold(Router::new(), |router, (sum, end, form)| {
+        let answer = move |app, request| sums::one(sum, form, app, request);
+        router.route(&format!("/v1/sums/{}{end}", sum.name), endpoint("sum", Read, answer))
+    })
 }
 
 /// From a document to the bytes of the answer in a form, and how it turns out.
@@ -81,11 +96,7 @@ fn questions() -> Router<App> {
 
 /// The paths of a question: negotiated, and one per form.
 pub fn ask<Q: Question>() -> Router<App> {
-    let path = |suffix: &str| format!("/v1/{}{suffix}", Q::NAME);
-    Router::new()
-        .route(&path(""), question::<Q>(None))
-        .route(&path(".json"), question::<Q>(Some(Json)))
-        .route(&path(".txt"), question::<Q>(Some(Line)))
-        .route(&path(".svg"), question::<Q>(Some(Form::SVG)))
-        .route(&path(".png"), question::<Q>(Some(Form::PNG)))
+    FORMS
+        .iter()
+        .fold(Router::new(), |router, (end, form)| router.route(&format!("/v1/{}{end}", Q::NAME), question::<Q>(*form)))
 }

@@ -11,7 +11,7 @@ use std::time::Duration;
 use axum::Router;
 use axum::body::Body;
 use axum::http::Request;
-use hyper::body::Incoming;
+use hyper::body::{Body as _, Incoming};
 use hyper::service::service_fn;
 use hyper_util::rt::{TokioExecutor, TokioIo, TokioTimer};
 use hyper_util::server::conn::auto::Builder;
@@ -28,8 +28,6 @@ use crate::http::settings::Settings;
 const BACKLOG: u32 = 1024;
 /// Streams a client may open on one HTTP/2 connection.
 const STREAMS: u32 = 64;
-/// Header lines of one request, at most. Past it hyper itself refuses.
-const HEADER_LINES: usize = 100;
 /// What ended connections may take to let go after the hard stop.
 const LAST_BREATH: Duration = Duration::from_secs(1);
 
@@ -162,7 +160,6 @@ fn builder(settings: &Settings) -> Builder<TokioExecutor> {
         .http1()
         // The connection's own watch times heads: hyper would set a timer anew for every request.
         .header_read_timeout(None)
-        .max_headers(HEADER_LINES)
         .max_buf_size(buffer.max(64 << 10));
     builder
         .http2()
@@ -237,7 +234,8 @@ impl Connection {
         let activity = Arc::new(Activity::default());
         let service = service_fn(|request: Request<Incoming>| {
             let busy = Busy::on(&activity);
-            let answering = self.app.clone().serve(self.router.clone(), request.map(Body::new), peer);
+            let request = request.map(|body| if body.is_end_stream() { Body::empty() } else { Body::new(body) });
+            let answering = self.app.clone().serve(self.router.clone(), request, peer);
             async move {
                 let response = answering.await;
                 drop(busy);

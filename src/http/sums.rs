@@ -14,17 +14,17 @@ use crate::http::problem::{Kind, Problem};
 use crate::http::reply::Reply;
 use crate::http::{negotiate, pixels};
 use crate::questions::answer::{LINE_BYTES, one_line};
-use crate::sums;
+use crate::sums::{self, Sum};
 
 /// What the service itself reads from a query: a sum never sees it.
 const FOR_THE_SERVICE: [&str; 2] = ["errors", negotiate::PICTURE];
 
-/// `/v1/sums` and its suffixes: every sum with its parameters, formula and an example.
+/// `/v1/sums`, in a form that its path fixes or that is negotiated: every sum with its parameters, formula and an example.
 ///
 /// # Errors
 /// 406 for a form the list has not.
-pub async fn list(app: App, request: Request<Body>) -> Result<Response, Problem> {
-    let asked = Asked::of(&request, suffix(request.uri().path()).1)?;
+pub async fn list(fixed: Option<Form>, app: App, request: Request<Body>) -> Result<Response, Problem> {
+    let asked = Asked::of(&request, fixed)?;
     let tag = Tag::of("sums", b"", asked.form);
     asked
         .answer(&app, request.method(), request.headers(), tag, || match asked.form {
@@ -40,17 +40,18 @@ pub async fn list(app: App, request: Request<Body>) -> Result<Response, Problem>
         .await
 }
 
-/// `/v1/sums/{sum}` and its suffixes.
+/// `/v1/sums/{sum}`, in a form that its path fixes or that is negotiated.
 ///
 /// # Errors
-/// 404 for a sum that is none, 406 for a form, 422 with every fault of the parameters.
-pub async fn one(app: App, request: Request<Body>) -> Result<Response, Problem> {
-    let uri = request.uri().clone();
-    let (path, fixed) = suffix(uri.path());
-    let name = path.rsplit('/').next().unwrap_or_default();
-    let sum = sums::find(name).ok_or_else(|| no_such_sum(name))?;
+/// 406 for a form, 422 with every fault of the parameters.
+pub async fn one(
+    sum: &'static Sum,
+    fixed: Option<Form>,
+    app: App,
+    request: Request<Body>,
+) -> Result<Response, Problem> {
     let asked = Asked::of(&request, fixed)?;
-    let query = uri.query().unwrap_or_default();
+    let query = request.uri().query().unwrap_or_default();
     let pairs: Vec<(Cow<'_, str>, Cow<'_, str>)> =
         form_urlencoded::parse(query.as_bytes()).filter(|(name, _)| !FOR_THE_SERVICE.contains(&&**name)).collect();
     let tag = Tag::of(sum.name, &document(&pairs), asked.form);
@@ -113,16 +114,6 @@ impl Asked {
     }
 }
 
-/// Splits a path's suffix off, where it names a form.
-fn suffix(path: &str) -> (&str, Option<Form>) {
-    for (suffix, form) in [(".json", Form::Json), (".txt", Form::Line), (".svg", Form::SVG), (".png", Form::PNG)] {
-        if let Some(path) = path.strip_suffix(suffix) {
-            return (path, Some(form));
-        }
-    }
-    (path, None)
-}
-
 /// The parameters as bytes to take a tag of: the same for every spelling of one query.
 fn document(pairs: &[(Cow<'_, str>, Cow<'_, str>)]) -> Vec<u8> {
     let mut bytes = Vec::with_capacity(64);
@@ -135,10 +126,16 @@ fn document(pairs: &[(Cow<'_, str>, Cow<'_, str>)]) -> Vec<u8> {
     bytes
 }
 
-fn no_such_sum(name: &str) -> Problem {
+/// `/v1/sums/{sum}` for a sum that is none.
+///
+/// # Errors
+/// Always 404.
+pub async fn unknown(_: App, request: Request<Body>) -> Result<Response, Problem> {
+    let name = request.uri().path().rsplit('/').next().unwrap_or_default();
+    let name = name.rsplit_once('.').map_or(name, |(name, _)| name);
     let detail = sums::near(name).map_or_else(
         || "there is no such sum; /v1/sums lists them".to_owned(),
         |near| format!("there is no such sum; did you mean {near}? /v1/sums lists them"),
     );
-    Problem::new(Kind::NotFound, detail)
+    Err(Problem::new(Kind::NotFound, detail))
 }
