@@ -80,9 +80,10 @@ fn round(address: SocketAddr, request: &[u8]) -> f64 {
                 let mut stream = TcpStream::connect(address).expect("the server listens");
                 stream.set_nodelay(true).expect("an option");
                 let mut buffer = vec![0; 1 << 20];
+                let mut answers = Answers::default();
                 while !over.load(Ordering::Relaxed) {
                     stream.write_all(request).expect("sent");
-                    read_response(&mut stream, &mut buffer);
+                    answers.read_one(&mut stream, &mut buffer);
                     answered.fetch_add(1, Ordering::Relaxed);
                 }
             });
@@ -93,26 +94,44 @@ fn round(address: SocketAddr, request: &[u8]) -> f64 {
     answered.load(Ordering::Relaxed) as f64 / started.elapsed().as_secs_f64()
 }
 
-fn read_response(stream: &mut TcpStream, buffer: &mut [u8]) {
-    let mut filled = 0;
-    let mut wanted = usize::MAX;
-    while filled < wanted {
-        let read = stream.read(&mut buffer[filled..]).expect("an answer");
-        assert!(read > 0, "the server closed");
-        filled += read;
-        if wanted == usize::MAX
-            && let Some(end) = buffer[..filled].windows(4).position(|window| window == b"\r\n\r\n")
-        {
-            let head = std::str::from_utf8(&buffer[..end]).expect("text");
-            assert!(head.starts_with("HTTP/1.1 200"), "{head}\n{}", String::from_utf8_lossy(&buffer[end..filled]));
-            let length = head
-                .lines()
-                .find_map(|line| {
-                    line.get(..16).filter(|name| name.eq_ignore_ascii_case("content-length: ")).map(|_| &line[16..])
-                })
-                .expect("a length");
-            wanted = end + 4 + length.parse::<usize>().expect("a number");
+/// A connection's answers: all as long as the first, which alone is looked into, so that a client costs little whatever the headers.
+#[derive(Default)]
+struct Answers {
+    head: usize,
+    whole: usize,
+}
+
+impl Answers {
+    fn read_one(&mut self, stream: &mut TcpStream, buffer: &mut [u8]) {
+        let mut filled = 0;
+        while self.whole == 0 || filled < self.whole {
+            let read = stream.read(&mut buffer[filled..]).expect("an answer");
+            assert!(read > 0, "the server closed");
+            filled += read;
+            if self.whole == 0 {
+                self.measure(&buffer[..filled]);
+            }
         }
+        let head = &buffer[..self.head];
+        assert!(
+            filled == self.whole && head.starts_with(b"HTTP/1.1 200") && head.ends_with(b"\r\n\r\n"),
+            "{}",
+            String::from_utf8_lossy(&buffer[..filled])
+        );
+    }
+
+    /// Learns the lengths once the head of an answer is there.
+    fn measure(&mut self, answer: &[u8]) {
+        let Some(end) = answer.windows(4).position(|window| window == b"\r\n\r\n") else { return };
+        let head = std::str::from_utf8(&answer[..end]).expect("text");
+        let length = head
+            .lines()
+            .find_map(|line| {
+                line.get(..16).filter(|name| name.eq_ignore_ascii_case("content-length: ")).map(|_| &line[16..])
+            })
+            .expect("a length");
+        self.head = end + 4;
+        self.whole = self.head + length.parse::<usize>().expect("a number");
     }
 }
 
