@@ -10,7 +10,7 @@ use std::cell::OnceCell;
 use std::rc::Rc;
 
 use nalgebra::{DMatrix, SymmetricEigen};
-use smallvec::smallvec;
+use smallvec::{SmallVec, smallvec};
 
 use super::curve::{Curve, phi, psi};
 use super::ladder::{Ladder, Run, Square};
@@ -146,7 +146,7 @@ fn evening_weights(conductance: &Square) -> Option<Row> {
     let size = conductance.size;
     let at = |row: usize, column: usize| conductance.entries[row * size + column];
     let mut weights: Row = smallvec![0.0_f64; size];
-    let mut reached = Vec::with_capacity(size);
+    let mut reached: SmallVec<[usize; 8]> = SmallVec::new();
     for first in 0..size {
         if weights[first] == 0.0 {
             weights[first] = 1.0;
@@ -181,6 +181,12 @@ fn symmetric_split(capacity: &[f64], conductance: &Square, weights: &[f64]) -> O
     if size == 0 {
         // All zones are held.
         return Some(Split::Symmetric { decays: Row::new(), into: Square::zero(0), out_of: Square::zero(0) });
+    }
+    if let ([capacity], [conductance]) = (capacity, &conductance.entries[..]) {
+        // One zone by itself goes its own way: its only eigenvector is 1.
+        let one = Square { size, entries: smallvec![1.0] };
+        let decays = smallvec![conductance / capacity];
+        return (*conductance <= 0.0).then(|| Split::Symmetric { decays, into: one.clone(), out_of: one });
     }
     let root: Row = capacity.iter().zip(weights).map(|(capacity, weight)| (capacity * weight).sqrt()).collect();
     let matrix = DMatrix::from_fn(size, size, |row, column| {

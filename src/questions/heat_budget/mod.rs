@@ -16,7 +16,7 @@ use serde::Serialize;
 use crate::budget::{Budget, Halt};
 use crate::plan::Plan;
 use crate::plan::inquiry::Better;
-use crate::quantity::number;
+use crate::quantity::push_number;
 use crate::questions::OfPlan;
 use crate::questions::answer::{Answer, Code as _, Figures, Finding, Named, Verdict};
 use crate::questions::coupled::{self, Coupled};
@@ -141,6 +141,11 @@ pub(crate) fn ask_with(
 fn celsius(at_c: f64) -> String {
     // Rounding to the microkelvin keeps 14.000000000000002 from being read as anything but 14.
     let rounded = (at_c * 1e6).round() / 1e6;
-    let sign = if rounded < 0.0 { "−" } else { "" };
-    format!("{sign}{} °C", number(rounded.abs()))
+    let mut text = String::with_capacity(16);
+    if rounded < 0.0 {
+        text.push('−');
+    }
+    push_number(&mut text, rounded.abs());
+    text.push_str(" °C");
+    text
 }
