@@ -36,6 +36,7 @@ impl<S> Worded<S> {
 /// this service carry.
 fn refusal(head: &[u8]) -> Option<Problem> {
     let problem = match head.get(..13)? {
+        b"HTTP/1.1 400 " => Problem::new(Kind::NotHttp, "what came cannot be read as a request of HTTP/1.1"),
         b"HTTP/1.1 414 " => {
             Problem::new(Kind::UriTooLong, "the address is longer than is read; send the document as a body")
         }
@@ -151,6 +152,7 @@ mod tests {
     #[tokio::test]
     async fn all_else_goes_out_as_it_is() {
         for text in [
+            "HTTP/1.1 400 Bad Request\r\nx-request-id: 1\r\ncontent-length: 0\r\n\r\n",
             "HTTP/1.1 414 URI Too Long\r\nx-request-id: 1\r\ncontent-length: 0\r\n\r\n",
             "HTTP/1.1 414 URI Too Long\r\ncontent-length: 2\r\n\r\n{}",
             "HTTP/1.1 304 Not Modified\r\ncontent-length: 0\r\n\r\n",

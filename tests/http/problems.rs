@@ -162,6 +162,17 @@ async fn a_long_address_and_large_headers_are_problems() {
     assert!(head.contains(&format!("content-length: {}", body.len())), "{head}");
     let problem: Value = serde_json::from_str(body).expect("JSON");
     assert_eq!((&problem["status"], &problem["type"]), (&431.into(), &"/problems/headers-too-large".into()));
-    let garbage = raw(server.address, b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03\r\n\r\n").await;
-    assert!(garbage.starts_with("HTTP/1.1 400"), "{garbage}");
+    for garbage in [
+        &b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03\r\n\r\n"[..],
+        b"GET / HTTP/1.1\r\nhost: x\r\nbad name: 1\r\n\r\n",
+        b"POST /v1/flow-balance HTTP/1.1\r\nhost: x\r\ncontent-length: 1\r\ncontent-length: 2\r\n\r\n{}",
+        b"what is this\r\n\r\n",
+    ] {
+        let refused = raw(server.address, garbage).await;
+        let (head, body) = refused.split_once("\r\n\r\n").expect("a head");
+        assert!(head.starts_with("HTTP/1.1 400 "), "{refused}");
+        let problem: Value = serde_json::from_str(body).expect("JSON");
+        assert_eq!((&problem["status"], &problem["type"]), (&400.into(), &"/problems/not-http".into()), "{refused}");
+        assert!(head.contains("x-request-id: ") && head.contains(&format!("content-length: {}", body.len())), "{head}");
+    }
 }

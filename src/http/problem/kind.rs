@@ -48,6 +48,9 @@ macro_rules! kinds {
 }
 
 kinds! {
+    /// What came is no request of HTTP/1.1 (RFC 9112): its first line or a header cannot be read, or two headers are at odds about
+    /// where it ends. The connection is closed. Asking for `https` where only `http` is spoken looks like this too.
+    NotHttp: 400 "not-http" "Not a request";
     /// The body, or what the link packs, is not JSON (RFC 8259). `line` and `column` count from 1 and point at the
     /// first character that cannot be read.
     NotJson: 400 "not-json" "Not JSON";
