@@ -1,6 +1,7 @@
 //! The time axis that all charts share.
 
-use super::canvas::{Anchor, Canvas, width};
+use super::canvas::{Anchor, Canvas};
+use super::letters::width;
 use crate::quantity::Time;
 use crate::questions::answer::span;
 

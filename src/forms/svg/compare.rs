@@ -1,6 +1,7 @@
 //! A comparison as a table: a column for each variant, a row for each figure, the best of each row marked.
 
-use super::canvas::{Anchor, Canvas, GROUND, INK, fit, width};
+use super::canvas::{Anchor, Canvas, GROUND, INK};
+use super::letters::{fit, width};
 use super::{SHEET, TITLE, head, sheet};
 use crate::plan::Pointer;
 use crate::questions::answer::{Verdict, figure_name};

@@ -1,6 +1,7 @@
 //! Curves over one axis of numbers: a frame with round marks, the curve, and a strip that tells verdicts apart.
 
-use super::canvas::{Anchor, Canvas, GROUND, INK, Path, WARN, width};
+use super::canvas::{Anchor, Canvas, GROUND, INK, Path, WARN};
+use super::letters::width;
 use crate::quantity::number;
 
 /// A stretch of numbers, drawn between two places on the sheet.

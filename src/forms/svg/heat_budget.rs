@@ -2,9 +2,10 @@
 //! heat and what takes it; below, temperatures over time.
 
 use super::axis::Axis;
-use super::canvas::{Anchor, BANDS, Canvas, GROUND, INK, WARN, fit, width};
+use super::canvas::{Anchor, BANDS, Canvas, GROUND, INK, WARN};
 use super::curve::{Stretch, curve, grid};
 use super::head;
+use super::letters::{fit, width};
 use crate::quantity::{Time, dimension, print_si, tenths};
 use crate::questions::heat_budget::{HeatBudget, HeatFigures, ZoneFigures};
 

@@ -8,6 +8,7 @@ mod curve;
 pub mod fill_level;
 pub mod flow_balance;
 pub mod heat_budget;
+mod letters;
 pub mod seek;
 mod spans;
 pub mod sum;
@@ -16,8 +17,9 @@ pub mod whole_plan;
 
 use super::Picture;
 use crate::questions::answer::{Answer, Figures, Verdict};
-use canvas::{Anchor, Canvas, fit_words, width, wrap};
+use canvas::{Anchor, Canvas};
 use card::Card;
+use letters::{fit_words, width, wrap};
 
 /// What was asked for, of a sheet and a card.
 pub fn shown(picture: Picture, sheet: impl FnOnce() -> Canvas, card: &Card<'_>) -> String {

@@ -1,8 +1,9 @@
 //! A search as a picture: with which values the condition holds, the figure it is about, and the value that was found.
 
-use super::canvas::{Anchor, BANDS, Canvas, GROUND, INK, fit, width};
+use super::canvas::{Anchor, BANDS, Canvas, GROUND, INK};
 use super::curve::{Stretch, Turns, curve, dot, grid, joined, labels, shares, strip};
 use super::head;
+use super::letters::{fit, width};
 use crate::questions::answer::{figure_name, figure_text};
 use crate::questions::seek::SeekAnswer;
 

@@ -1,6 +1,7 @@
 //! Spans: for each store and each zone a bar with the span that it goes through, its limits, and what is said of it.
 
-use crate::forms::svg::canvas::{Anchor, BANDS, Canvas, INK, Path, WARN, fit, width};
+use crate::forms::svg::canvas::{Anchor, BANDS, Canvas, INK, Path, WARN};
+use crate::forms::svg::letters::{fit, width};
 use crate::quantity::{Time, percent, tenths};
 use crate::questions::answer::span;
 use crate::questions::fill_level::{LevelFigures, StoreFigures};

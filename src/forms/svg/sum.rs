@@ -1,6 +1,7 @@
 //! A single sum as a picture: the line, the working, the figures.
 
-use super::canvas::{Anchor, Canvas, fit, fit_words, wrap};
+use super::canvas::{Anchor, Canvas};
+use super::letters::{fit, fit_words, wrap};
 use crate::plan::{Pointer, pointer};
 use crate::quantity::{Time, dimension, number, print_si};
 use crate::questions::answer::{figure_name, figure_text, span};

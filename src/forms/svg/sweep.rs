@@ -1,8 +1,9 @@
 //! A sweep as a picture: a curve for each of the first figures over the values, and how each value turns out below.
 
-use super::canvas::{Anchor, BANDS, Canvas, fit};
+use super::canvas::{Anchor, BANDS, Canvas};
 use super::curve::{Stretch, Turns, curve, dot, grid, joined, labels, shares, strip};
 use super::head;
+use super::letters::fit;
 use crate::plan::Pointer;
 use crate::questions::answer::{Verdict, figure_name, figure_text};
 use crate::questions::sweep::SweepAnswer;

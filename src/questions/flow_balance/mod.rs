@@ -1,6 +1,7 @@
 //! The flow balance: counts, rates, lines and power of a plant in steady state; what is short, what is trapped, and what
 //! would mend it.
 
+mod change;
 mod figures;
 mod fill;
 mod findings;

@@ -7,7 +7,8 @@ mod tests;
 
 use std::borrow::Cow;
 
-use super::canvas::{Anchor, Canvas, GROUND, INK, Path, WARN, fit_words, width, wrap};
+use super::canvas::{Anchor, Canvas, GROUND, INK, Path, WARN};
+use super::letters::{fit_words, width, wrap};
 use super::title;
 use crate::forms::Drawn;
 use crate::quantity::number;

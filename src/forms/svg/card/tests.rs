@@ -5,7 +5,7 @@ use serde_json::json;
 
 use super::{Card, LEAST, Mark, Row};
 use crate::budget::Budget;
-use crate::forms::svg::canvas::width;
+use crate::forms::svg::letters::width;
 use crate::forms::{Picture, Shown};
 use crate::plan::{Limits, Plan};
 use crate::questions::answer::Verdict;

@@ -1,7 +1,8 @@
 //! The charge of a closed loop against its window.
 
 use super::Area;
-use crate::forms::svg::canvas::{Anchor, BANDS, Canvas, INK, Path, WARN, fit};
+use crate::forms::svg::canvas::{Anchor, BANDS, Canvas, INK, Path, WARN};
+use crate::forms::svg::letters::fit;
 use crate::quantity::{dimension, print_si};
 use crate::questions::fill_level::LoopFigures;
 

@@ -2,7 +2,8 @@
 
 use super::{Area, Row};
 use crate::forms::svg::axis::Axis;
-use crate::forms::svg::canvas::{Anchor, BANDS, Canvas, GROUND, INK, Path, WARN, fit, width};
+use crate::forms::svg::canvas::{Anchor, BANDS, Canvas, GROUND, INK, Path, WARN};
+use crate::forms::svg::letters::{fit, width};
 use crate::quantity::{dimension, print_si};
 use crate::questions::fill_level::LevelFigures;
 

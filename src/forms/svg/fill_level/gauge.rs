@@ -1,7 +1,8 @@
 //! A gauge of a store: where it stands at time zero, and what comes of it.
 
 use super::{Area, Row};
-use crate::forms::svg::canvas::{Anchor, BANDS, Canvas, INK, Path, WARN, fit};
+use crate::forms::svg::canvas::{Anchor, BANDS, Canvas, INK, Path, WARN};
+use crate::forms::svg::letters::fit;
 use crate::quantity::{Time, dimension, print_si};
 use crate::questions::answer::span;
 use crate::questions::fill_level::StoreFigures;

@@ -1,7 +1,7 @@
 //! Where everything stands: columns from left to right along the flow, rows where there are too many columns, and what flows
 //! back in lanes below.
 
-use super::super::canvas::width;
+use super::super::letters::width;
 use super::columns::{back_edges, columns};
 use super::graph::{Graph, Kind};
 use super::trial::Trial;

@@ -9,7 +9,8 @@ mod power;
 mod tests;
 mod trial;
 
-use super::canvas::{Anchor, BANDS, Canvas, GROUND, INK, Path, WARN, fit, width};
+use super::canvas::{Anchor, BANDS, Canvas, GROUND, INK, Path, WARN};
+use super::letters::{fit, width};
 use super::{SHEET, sheet, title};
 use crate::plan::Carried;
 use crate::questions::flow_balance::{FlowBalance, FlowFigures};

@@ -1,6 +1,7 @@
 //! The electric power: what is made, and what becomes of it, as two bars of one scale.
 
-use super::super::canvas::{Anchor, Canvas, GROUND, INK, fit, width};
+use super::super::canvas::{Anchor, Canvas, GROUND, INK};
+use super::super::letters::{fit, width};
 use super::layout::Area;
 use crate::plan::Carried;
 use crate::questions::answer::short;

@@ -1,6 +1,7 @@
 //! The rows of the floor to scale, seen from the front: walls, machines with their names, what is kept free, what is missing.
 
-use crate::forms::svg::canvas::{Anchor, Canvas, GROUND, INK, WARN, fit, width};
+use crate::forms::svg::canvas::{Anchor, Canvas, GROUND, INK, WARN};
+use crate::forms::svg::letters::{fit, width};
 use crate::questions::answer::Named;
 use crate::questions::whole_plan::{RowFigures, StandFigures};
 

@@ -5,8 +5,8 @@ use crate::balance::{Grower, Limit, Outcome};
 use crate::plan::{Aim, Count, HeaderId, When, pointer};
 use crate::quantity::{dimension, print_si};
 use crate::questions::answer::{Remedy, quoted, round_up};
+use crate::questions::flow_balance::change::Change;
 use crate::questions::flow_balance::fill::ratio;
-use crate::questions::flow_balance::mend::Change;
 
 /// A limit used beyond this share is tight.
 const TIGHT: f64 = 0.95;

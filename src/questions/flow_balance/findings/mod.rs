@@ -6,7 +6,8 @@ mod notes;
 mod short;
 mod surplus;
 
-use super::mend::{self, Change, Mending};
+use super::change::{Change, patch_all, say_all};
+use super::mend::Mending;
 use super::network::Network;
 use crate::balance::Balance;
 use crate::plan::Plan;
@@ -37,6 +38,5 @@ pub(super) fn find(plan: &Plan, balance: &Balance, network: &Network, mending: &
 
 /// Changes as a remedy; none where there are no changes.
 fn remedy(plan: &Plan, changes: &[Change]) -> Option<Remedy> {
-    (!changes.is_empty())
-        .then(|| Remedy { say: mend::say_all(plan, changes), patch: Some(mend::patch_all(plan, changes)) })
+    (!changes.is_empty()).then(|| Remedy { say: say_all(plan, changes), patch: Some(patch_all(plan, changes)) })
 }

@@ -5,8 +5,9 @@ use crate::balance::{Limit, Outcome};
 use crate::plan::{Aim, Carried, Count, Demand, HeaderId, UnitId, pointer};
 use crate::quantity::{likeness, number, percent};
 use crate::questions::answer::{Code, Finding, Remedy, Weight, merge, nest, quoted};
+use crate::questions::flow_balance::change::Change;
 use crate::questions::flow_balance::fill::run_targets;
-use crate::questions::flow_balance::mend::{self, Change};
+use crate::questions::flow_balance::mend;
 use crate::questions::flow_balance::network::rate_on;
 
 /// Names this like each other are one mistyped for the other (Jaro-Winkler likeness).

@@ -6,8 +6,8 @@ use super::{FindingCode, Search, finding, remedy};
 use crate::plan::{HeaderId, pointer};
 use crate::quantity::number;
 use crate::questions::answer::{Remedy, Weight, merge, nest, quoted, round_up};
+use crate::questions::flow_balance::change::Change;
 use crate::questions::flow_balance::fill::lost;
-use crate::questions::flow_balance::mend::Change;
 
 impl Search<'_> {
     pub(super) fn surpluses(&mut self) {
