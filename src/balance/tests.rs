@@ -358,3 +358,40 @@ fn an_empty_most_serves_the_demands_at_least_running_cost() {
     );
     near(balance.value.unwrap(), -(4.0 * 2.0 + 2.0 * 3.0));
 }
+
+/// Pivots that a plan takes.
+fn pivots(text: &str) -> u64 {
+    solved(text).1.steps
+}
+
+/// So many units one after the other, each making the next one's feed with a loss, and what the last one makes is wanted.
+fn chain(units: usize) -> String {
+    let unit =
+        |at: usize| format!(r#""u{at}": {{"takes": {{"h{at}": 2}}, "gives": {{"h{}": 1.5, "w{at}": 0.5}}}}"#, at + 1);
+    let outlets: Vec<String> = (0..units).map(|at| format!(r#""w{at}": {{}}"#)).collect();
+    format!(
+        r#"{{"units": {{{}}}, "supplies": {{"s": {{"header": "h0"}}}}, "outlets": {{{}}},
+            "demands": {{"d": {{"header": "h{units}", "rate": 3}}}}}}"#,
+        (0..units).map(unit).collect::<Vec<_>>().join(", "),
+        outlets.join(", "),
+    )
+}
+
+#[test]
+fn where_the_aim_fixes_every_flow_nothing_is_searched() {
+    // The sweep along the flows ends at the answer: a chain however long, supplies that are not enough with another behind them,
+    // and waste that a unit has to take.
+    let cases = [
+        chain(3),
+        chain(30),
+        r#"{"supplies": {"a": {"header": "h", "rate": 2}, "b": {"header": "h", "rate": 2, "rank": 2}, "c": {"header": "h", "rank": 3}},
+            "demands": {"d": {"header": "h", "rate": 5}}}"#
+            .to_owned(),
+        r#"{"units": {"maker": {"takes": {"feed": 1}, "gives": {"good": 1, "bad": 2}},
+                      "cleaner": {"takes": {"bad": 0.5}, "gives": {"cake": 0.5}}},
+            "supplies": {"feed": {"header": "feed"}}, "outlets": {"cake": {}}, "aim": {"run": {"maker": 4}}}"#
+            .to_owned(),
+    ];
+    let steps: Vec<u64> = cases.iter().map(|text| pivots(text)).collect();
+    assert_eq!(steps, [0; 4], "pivots of the cases");
+}

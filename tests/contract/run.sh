@@ -4,8 +4,8 @@
 #
 #     cargo build --release && tests/contract/run.sh [CASES_PER_OPERATION]
 #
-# It needs Python 3.11 or later and Node 20 or later, installs what it runs into a folder outside the repository, and starts the
-# program itself.
+# It needs Python 3.11 or later (`PYTHON` names another than `python3`) and Node 20 or later, installs what it runs into a folder
+# outside the repository, and starts the program itself.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 cases=${1:-60}
@@ -14,7 +14,7 @@ address=127.0.0.1:18097
 
 mkdir -p "$tools"
 [ -x "$tools/venv/bin/schemathesis" ] || {
-    python3 -m venv "$tools/venv"
+    "${PYTHON:-python3}" -m venv "$tools/venv"
     "$tools/venv/bin/pip" install --quiet 'schemathesis==4.*'
 }
 [ -x "$tools/node_modules/.bin/redocly" ] || npm install --silent --prefix "$tools" @stoplight/spectral-cli@6 @redocly/cli@2

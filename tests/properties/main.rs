@@ -6,6 +6,7 @@ mod inquiries;
 mod order;
 mod rehearsal;
 mod remedies;
+mod sizes;
 #[path = "../support/mod.rs"]
 mod support;
 mod turndown;

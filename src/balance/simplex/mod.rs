@@ -15,6 +15,8 @@ mod pricing;
 mod program;
 mod repair;
 mod sparse;
+#[cfg(test)]
+mod tests;
 
 use crate::budget::{Budget, Halt};
 use factor::Factor;
