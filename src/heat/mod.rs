@@ -6,7 +6,8 @@
 //!
 //! Between two events dT/dt = A·T + b with A and b fixed, so temperatures are sums of exponentials (`linear`, `ladder`), the
 //! next event is the first crossing of one of them (`curve`), and nothing is stepped. `block` is the state with what it does
-//! next; `rehearse` drives it over time, `steady` to where it comes to rest, `periodic` to the cycle it settles in; `accounts` says
+//! next; `rehearse` drives it over time, `steady` to where it comes to rest, `periodic` to the cycle it settles in under patterns, `cycling`
+//! to the one in which switches keep it; `accounts` says
 //! what flowed. `assemble` makes the network of a plan, `streams` says how warm what flows through headers is.
 
 #![allow(
@@ -22,6 +23,7 @@ mod affine;
 mod assemble;
 mod block;
 mod curve;
+mod cycling;
 mod ladder;
 mod linear;
 mod mark;
@@ -39,6 +41,7 @@ mod trace;
 pub use accounts::{Accounts, Extreme, FlowAccount, ThermostatAccount};
 pub use assemble::{Assembly, LimitOf, Running, assemble};
 pub use block::{HeatBlock, HeatEvent, Phase};
+pub use cycling::{Cycling, MeanFlow, ThermostatCycle, ZoneCycle, cycling};
 pub use mark::{HeatMark, has_settled};
 pub use periodic::{Cycle, CycleSearch, bare};
 pub use reading::{Leaves, Reading};

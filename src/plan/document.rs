@@ -108,8 +108,9 @@ document! {
         may zone: Name,
         /// The greatest temperature of its zone that it bears, in °C.
         may limit: Temperature<UpperLimit>,
-        /// How warm its products leave it: `feed` (the default) as warm as what it takes, `zone` as warm as its zone, or a
-        /// temperature in °C.
+        /// How warm its products leave it: `feed` (the default) as warm as what it takes, `zone` as warm as its zone, which gives or
+        /// takes the heat for it (specific heats are those of substances that have a header's name), or a temperature in °C, for
+        /// which no heat is counted beside what it `sheds`.
         may product_at: ProductDoc,
         /// Width in floor cells.
         may width: Whole<Cells>,
@@ -145,7 +146,7 @@ document! {
         may rank: Whole<Rank>,
         /// `wanted` (the default): a tap, only what is drawn. `always`: a spring, all of it, and what finds no place is lost.
         may when: WhenDoc,
-        /// How warm it comes, in °C.
+        /// How warm it comes, in °C. What several bring to a header mixes at the rates of the steady state.
         may at: Temperature<AnyTemperature>,
         /// When it comes and goes; without it, it is always there.
         may pattern: PatternDoc,

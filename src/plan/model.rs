@@ -127,6 +127,8 @@ pub struct Listed {
     pub coolers: Vec<usize>,
     /// Places in [`Plan::turbines`].
     pub turbines: Vec<usize>,
+    /// Places in [`Plan::thermostats`].
+    pub thermostats: Vec<usize>,
 }
 
 /// Things of a plan in the order of the document, each with its place in the plan's own order.

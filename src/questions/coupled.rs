@@ -6,7 +6,7 @@ use crate::balance::{Balance, HeatPower, balance, balance_with};
 use crate::budget::{Budget, Halt};
 use crate::heat::network::Relay;
 use crate::heat::streams::Rates;
-use crate::heat::{Assembly, AtRest, Running, Steady, assemble, steady};
+use crate::heat::{Assembly, AtRest, Cycling, Running, Steady, assemble, cycling, steady};
 use crate::plan::{Plan, ZoneId};
 use crate::quantity::{Power, whole_up};
 
@@ -36,8 +36,10 @@ pub struct Warm {
     pub turbines: Vec<Needed>,
     /// The network at these counts.
     pub assembly: Assembly,
-    /// Where it comes to rest.
+    /// Where it comes to rest; of zones that switches keep in a cycle, the means of that.
     pub steady: Steady,
+    /// The cycles that switches keep zones in.
+    pub cycling: Cycling,
 }
 
 /// Flow and heat at rest together.
@@ -169,8 +171,15 @@ fn warm_with(plan: &Plan, balance: &Balance, least: &[Vec<u32>; 2], budget: &Bud
         needed.count = needed.count.max(*least);
     }
     let assembly = assemble(plan, Running { rates, coolers: &counts(&coolers), turbines: &counts(&turbines) });
-    let steady = steady(&assembly.network, &assembly.pulsed(plan), budget)?;
-    Ok(Warm { coolers, turbines, assembly, steady })
+    let pulsed = assembly.pulsed(plan);
+    let mut steady = steady(&assembly.network, &pulsed, budget)?;
+    let cycling = match &mut steady {
+        Steady::One(rest) if !assembly.network.thermostats.is_empty() => {
+            cycling(&assembly.network, &pulsed, rest, budget)?
+        }
+        _ => Cycling::default(),
+    };
+    Ok(Warm { coolers, turbines, assembly, steady, cycling })
 }
 
 /// Whether anything that moves heat draws power or gives it.
@@ -200,6 +209,10 @@ fn power(plan: &Plan, warm: &Warm) -> HeatPower {
         sum.draws = sum.draws + cooler.draws * runs;
     }
     for (at, turbine) in plan.turbines.iter().enumerate() {
+        if let Some(mean) = warm.cycling.flow(warm.assembly.turbines[at]) {
+            sum.generates = sum.generates + Power::from_si(mean.generated_w).unwrap_or(Power::ZERO);
+            continue;
+        }
         let one = rest.map_or_else(
             || turbine.generates * full(warm.turbines[at].count),
             |rest| {

@@ -109,6 +109,29 @@ pub fn pairs() -> Vec<Pair> {
     eyed["thermostats"] = json!({ "eye": { "watch": "hall", "start_at": 30, "stop_at": 20, "runs": "lamp" } });
     let ducted = |set_point: f64| json!({ "cools": "hall", "duty": 1000, "set_point": set_point, "count": 1 });
     let open = json!({ "cools": "hall", "coolant": "water", "flow": 0.1, "drop": 14, "count": 1 });
+    let switched = |start_at: f64| {
+        let mut document = hall(json!({}), json!({ "cools": "hall", "duty": 900, "count": 1 }));
+        document["thermostats"] =
+            json!({ "eye": { "watch": "hall", "start_at": start_at, "stop_at": 30, "runs": "loop" } });
+        document
+    };
+    // Two halls that hardly touch, each with a beat of its own.
+    let mut two = annexed(1e-3);
+    two["zones"]["annex"]["walls"] = json!([{ "to": "ambient", "conductance": 30 }]);
+    two["hot_sources"]["stove"] = json!({ "zone": "annex", "heat": 1700 });
+    two["coolers"] = json!({
+        "loop": { "cools": "hall", "duty": 900, "count": 1 }, "other": { "cools": "annex", "duty": 1400, "count": 1 }
+    });
+    two["thermostats"] = json!({
+        "eye": { "watch": "hall", "start_at": 40, "stop_at": 30, "runs": "loop" },
+        "ear": { "watch": "annex", "start_at": 41, "stop_at": 33, "runs": "other" },
+    });
+    let mut unknown = hall(json!({}), json!(null));
+    unknown["units"] = json!({ "warmer": {
+        "count": 1, "takes": { "brine": 1e-3 }, "gives": { "warm brine": 1e-3 }, "zone": "hall", "product_at": "zone"
+    } });
+    unknown["supplies"] = json!({ "seep": { "header": "brine", "rate": 1e-3, "at": -5 } });
+    unknown["outlets"] = json!({ "warm brine": {} });
     vec![
         ("heats-without-end", no_wall(900.0), Away::Number("/coolers/loop/duty", json!(1100))),
         ("cools-without-end", leaky, Away::Number("/coolers/loop/duty", json!(900))),
@@ -139,6 +162,9 @@ pub fn pairs() -> Vec<Pair> {
         ("turbine-stands-still", turbine(300.0, 350.0, 100.0), Away::Number("/turbines/mill/inlet_min", json!(40))),
         ("more-than-taken", turbine(40.0, 150.0, 3000.0), Away::Number("/turbines/mill/generates", json!(500))),
         ("cooling-stops", hall(json!({ "limit": 50 }), ducted(30.0)), Away::Number("/zones/hall/limit", json!(70))),
+        ("thermostat-cycles", switched(40.0), Away::Number("/thermostats/eye/start_at", json!(70))),
+        ("thermostat-unsettled", two, Away::Without("/thermostats/ear")),
+        ("stream-heat-unknown", unknown, Away::Without("/supplies/seep/at")),
         ("heat-averaged", pulsed(100.0, 70.0, 200.0), Away::Without("/hot_sources/lamp/pattern")),
         ("heat-open", annexed(1e12), Away::Number("/zones/hall/walls/0/conductance", json!(10))),
     ]

@@ -199,6 +199,7 @@ const IN_WORDS: &[&str] = &[
     "nothing-asked",
     "runs-dry",
     "several-rests",
+    "stream-heat-unknown",
     "switch-store-nothing-fills",
 ];
 

@@ -11,7 +11,6 @@ use crate::plan::model::{Aim, Flow, Header, HeaderId, Listed, Plan};
 pub(super) fn sections(document: &mut PlanDocument) -> Listed {
     sort(&mut document.substances);
     sort(&mut document.hot_sources);
-    sort(&mut document.thermostats);
     Listed {
         headers: Vec::new(),
         outlets: Vec::new(),
@@ -24,6 +23,7 @@ pub(super) fn sections(document: &mut PlanDocument) -> Listed {
         zones: sort(&mut document.zones),
         coolers: sort(&mut document.coolers),
         turbines: sort(&mut document.turbines),
+        thermostats: sort(&mut document.thermostats),
     }
 }
 

@@ -17,6 +17,8 @@ pub enum Rest {
     One,
     /// In several; the figures are of the coldest.
     Several,
+    /// In none: switches keep some of them in a cycle. Figures at rest are the means of it.
+    Cycles,
     /// In none: they heat up without end.
     Heats,
     /// In none: they cool below absolute zero.
@@ -37,9 +39,13 @@ pub struct ZoneFigures {
     #[serde(skip_serializing_if = "Named::is_empty")]
     #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, f64>))]
     pub heat_w: Named<f64>,
-    /// Where it comes to rest, in °C.
+    /// Where it comes to rest, in °C; the mean of its cycle where switches keep it in one.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub settles_at_c: Option<f64>,
+    /// The cycle in which switches keep it in the long run; absent where it comes to rest, where patterns drive it, and where no cycle
+    /// repeats.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub cycle: Option<ZoneCycleFigures>,
     /// Least temperature over the horizon, in °C.
     pub least_c: f64,
     /// Greatest temperature over the horizon, in °C.
@@ -54,11 +60,39 @@ pub struct ZoneFigures {
 }
 
 impl ZoneFigures {
-    /// The hottest it gets, over the horizon or at rest, in °C.
+    /// The hottest it gets, over the horizon or in the long run, in °C.
     #[must_use]
     pub fn hottest_c(&self) -> f64 {
-        self.settles_at_c.map_or(self.greatest_c, |at| at.max(self.greatest_c))
+        let long_run = self.cycle.map(|cycle| cycle.peak_c).or(self.settles_at_c);
+        long_run.map_or(self.greatest_c, |at| at.max(self.greatest_c))
     }
+}
+
+/// How far the temperature of a zone goes in the cycle in which switches keep it.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(ToSchema))]
+pub struct ZoneCycleFigures {
+    /// Its least temperature, in °C.
+    pub trough_c: f64,
+    /// Its greatest, in °C.
+    pub peak_c: f64,
+    /// How long one cycle takes, in s.
+    pub period_s: f64,
+}
+
+/// What a thermostat does in the long run; its figures are absent where patterns drive its zone and where no cycle repeats.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(ToSchema))]
+pub struct ThermostatFigures {
+    /// The share of the time that it is on.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub on_share: Option<f64>,
+    /// How often it starts in an hour.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub starts_per_h: Option<f64>,
+    /// How long one cycle takes, in s; absent where the zones come to rest.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub period_s: Option<f64>,
 }
 
 /// What a cooler moves, how many it takes, and where its set point may lie.
@@ -83,9 +117,14 @@ pub struct CoolerFigures {
     /// Electric power that all of them draw at rest, in W.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub draws_w: Option<f64>,
-    /// The coldest the coolant gets: set point less drop, in °C.
+    /// The coldest the coolant gets, in °C: set point less drop; without a set point, the coldest that it takes its coolant in while it
+    /// runs, over the horizon and in the long run, less drop. What it takes in is as warm as the zone.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub coldest_c: Option<f64>,
+    /// The warmest the coolant gets where it takes it in, over the horizon and in the long run, in °C; absent where no coolant is named
+    /// or it never runs.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub warmest_c: Option<f64>,
     /// By how much it lowers the coolant, in K.
     pub drop_k: f64,
     /// Below this set point the coolant freezes, in °C: freezing point + margin + drop.
@@ -138,6 +177,24 @@ pub struct HeatPower {
     pub drawn_w: f64,
     /// Generated less drawn, in W.
     pub net_w: f64,
+}
+
+/// How warm what a header carries is. It mixes at the rates of the steady state, by mass; what is stored counts as warm as what comes in.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(ToSchema))]
+pub struct StreamFigures {
+    /// At rest, or at the end of the horizon where the zones come to no rest, in °C.
+    pub at_c: f64,
+}
+
+/// How warm what a unit gives is.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(ToSchema))]
+pub struct ProductFigures {
+    /// At rest, or at the end of the horizon where the zones come to no rest, in °C.
+    pub at_c: f64,
+    /// The coldest over the horizon and in the long run, in °C; of what several zones warm, that at rest.
+    pub least_c: f64,
 }
 
 /// What happens when all coolers stop.

@@ -1,12 +1,13 @@
 //! From the reckoning to the figures.
 
 use super::figures::{
-    BallastFigures, CoolerFigures, CoolingStops, Course, HeatPower, Rest, TurbineFigures, ZoneFigures,
+    BallastFigures, CoolerFigures, CoolingStops, Course, HeatPower, ProductFigures, Rest, StreamFigures,
+    ThermostatFigures, TurbineFigures, ZoneCycleFigures, ZoneFigures,
 };
-use super::reckon::{First, Reckoned};
+use super::reckon::{First, Reckoned, mixed_c, product_c};
 use crate::heat::network::Side;
 use crate::heat::{Curve, LimitOf, Steady, thinned};
-use crate::plan::{Cooler, Plan, ZoneId, in_order, pointer};
+use crate::plan::{Cooler, CoolerId, Gated, Plan, UnitId, ZoneId, in_order, pointer};
 use crate::questions::answer::{Name, Named, sum};
 use crate::questions::coupled::tightest_limit;
 
@@ -15,6 +16,7 @@ const ADVISED_K: f64 = 3.0;
 
 pub(super) fn rest(reckoned: &Reckoned) -> Rest {
     match reckoned.steady {
+        Steady::One(_) if reckoned.cycling.is_any() => Rest::Cycles,
         Steady::One(_) => Rest::One,
         Steady::Several { .. } => Rest::Several,
         Steady::Heats => Rest::Heats,
@@ -82,6 +84,11 @@ pub(super) fn zones(plan: &Plan, reckoned: &Reckoned) -> Named<ZoneFigures> {
             removed_w: rests.then(|| sum(-1.0)),
             heat_w: ledger.iter().map(|(name, watts)| (Name::from(name.as_str()), *watts)).collect(),
             settles_at_c: reckoned.at_rest().map(|rest| rest.temperatures_c[at]),
+            cycle: reckoned.cycling.zone(at).map(|cycle| ZoneCycleFigures {
+                trough_c: cycle.least_c,
+                peak_c: cycle.greatest_c,
+                period_s: cycle.period_s,
+            }),
             least_c: accounts.least[at].at_c,
             greatest_c: accounts.greatest[at].at_c,
             first_over_limit_s: own,
@@ -108,6 +115,55 @@ pub(super) fn advised(least: Option<f64>, greatest: Option<f64>) -> Option<f64> 
     (room >= 0.0).then(|| least + room.min(ADVISED_K))
 }
 
+/// The coldest and the warmest coolant that a cooler takes in while it runs, over the horizon and in the long run, °C: as warm as what
+/// it cools, held up by its set point or by the thermostats that stop it there. `None` where it never runs.
+pub(super) fn intake(plan: &Plan, reckoned: &Reckoned, at: usize) -> Option<(f64, f64)> {
+    let (cooler, flow) = (&plan.coolers[at], reckoned.assembly.coolers[at]);
+    let accounts = &reckoned.rehearsal.accounts;
+    let runs = accounts.flows[flow].ran_s > 0.0 || reckoned.at_rest().is_some_and(|rest| rest.running[flow] > 0.0);
+    if !runs {
+        return None;
+    }
+    let (mut least, mut greatest) = extremes(reckoned, cooler.cools.0);
+    let stops = plan.thermostats.iter().filter(|thermostat| {
+        thermostat.watch == cooler.cools
+            && thermostat.start_at_c > thermostat.stop_at_c
+            && thermostat.runs.contains(&Gated::Cooler(CoolerId(at)))
+    });
+    for held_c in stops.map(|thermostat| thermostat.stop_at_c).chain(cooler.set_point_c) {
+        (least, greatest) = (least.max(held_c), greatest.max(held_c));
+    }
+    Some((least, greatest))
+}
+
+/// The least and the greatest temperature of a zone, over the horizon and in the long run, °C.
+pub(super) fn extremes(reckoned: &Reckoned, zone: usize) -> (f64, f64) {
+    let accounts = &reckoned.rehearsal.accounts;
+    let (least, greatest) = (accounts.least[zone].at_c, accounts.greatest[zone].at_c);
+    let rest = reckoned.at_rest().map(|rest| rest.temperatures_c[zone]);
+    let long_run = reckoned.cycling.zone(zone).map(|cycle| (cycle.least_c, cycle.greatest_c)).or(rest.map(|t| (t, t)));
+    long_run.map_or((least, greatest), |(low, high)| (least.min(low), greatest.max(high)))
+}
+
+pub(super) fn streams(plan: &Plan, reckoned: &Reckoned) -> Named<StreamFigures> {
+    let figures = in_order(&plan.listed.headers, &plan.headers).filter_map(|(at, header)| {
+        let warmth = reckoned.headers.get(at)?.as_ref()?;
+        Some((Name::from(header.name.as_str()), StreamFigures { at_c: mixed_c(reckoned, warmth) }))
+    });
+    figures.collect()
+}
+
+pub(super) fn products(plan: &Plan, reckoned: &Reckoned) -> Named<ProductFigures> {
+    let figures = in_order(&plan.listed.units, &plan.units).filter_map(|(at, unit)| {
+        if unit.gives.is_empty() {
+            return None;
+        }
+        let (at_c, least_c) = product_c(plan, reckoned, UnitId(at))?;
+        Some((Name::from(unit.name.as_str()), ProductFigures { at_c, least_c }))
+    });
+    figures.collect()
+}
+
 pub(super) fn coolers(plan: &Plan, reckoned: &Reckoned) -> Named<CoolerFigures> {
     let figures = in_order(&plan.listed.coolers, &plan.coolers).map(|(at, cooler)| {
         let flow = reckoned.assembly.coolers[at];
@@ -121,7 +177,12 @@ pub(super) fn coolers(plan: &Plan, reckoned: &Reckoned) -> Named<CoolerFigures> 
             moves_w: running.map(|running| running * cooler.moves_w()),
             rejects_w: running.map(|running| running * cooler.rejects_w()),
             draws_w: running.map(|running| running * cooler.draws.si()),
-            coldest_c: cooler.set_point_c.map(|set| set - cooler.drop_k()),
+            coldest_c: cooler
+                .set_point_c
+                .or_else(|| intake(plan, reckoned, at).map(|(least, _)| least))
+                .filter(|_| cooler.set_point_c.is_some() || cooler.coolant.is_some())
+                .map(|taken_in| taken_in - cooler.drop_k()),
+            warmest_c: intake(plan, reckoned, at).filter(|_| cooler.coolant.is_some()).map(|(_, greatest)| greatest),
             drop_k: cooler.drop_k(),
             set_point_least_c: least,
             set_point_greatest_c: greatest,
@@ -139,18 +200,40 @@ pub(super) fn turbines(plan: &Plan, reckoned: &Reckoned) -> Named<TurbineFigures
         let count = reckoned.turbines[at].count;
         // Held at the least inlet it runs, if only a part of the time, at that temperature.
         let each = |of: &dyn Fn(f64) -> f64| rest.map(|(running, inlet)| running * of(inlet.max(turbine.inlet_min_c)));
-        let takes = each(&|inlet| turbine.takes_w(inlet));
+        let mean = reckoned.cycling.flow(flow);
+        let takes = match mean {
+            Some(mean) => mean.parts_w.first().map(|w| -w),
+            None => each(&|inlet| turbine.takes_w(inlet)),
+        };
+        let generates = mean.map(|mean| mean.generated_w).or_else(|| each(&|inlet| turbine.generates_w(inlet)));
+        let wastes = mean.map_or_else(
+            || each(&|inlet| turbine.per_kelvin() * (inlet - turbine.inlet_rated_c).max(0.0)),
+            |mean| Some(turbine.per_kelvin() * mean.above_rating_k),
+        );
         let figures = TurbineFigures {
             needed: reckoned.turbines[at].exact,
             count,
             running_share: rest.filter(|_| count > 0).map(|(running, _)| running / f64::from(count)),
             inlet_c: rest.map(|(_, inlet)| inlet),
             takes_w: takes,
-            generates_w: each(&|inlet| turbine.generates_w(inlet)),
-            wastes_w: each(&|inlet| turbine.per_kelvin() * (inlet - turbine.inlet_rated_c).max(0.0)),
+            generates_w: generates,
+            wastes_w: wastes,
             casing_w: takes.filter(|_| turbine.casing_zone.is_some()).map(|takes| takes * turbine.casing_share.si()),
         };
         (Name::from(turbine.name.as_str()), figures)
+    });
+    figures.collect()
+}
+
+pub(super) fn thermostats(plan: &Plan, reckoned: &Reckoned) -> Named<ThermostatFigures> {
+    let figures = in_order(&plan.listed.thermostats, &plan.thermostats).map(|(at, thermostat)| {
+        let cycle = reckoned.cycling.thermostats.get(at).copied().flatten();
+        let figures = ThermostatFigures {
+            on_share: cycle.map(|cycle| cycle.on_share),
+            starts_per_h: cycle.map(|cycle| cycle.period_s.map_or(0.0, |period| cycle.starts as f64 * 3600.0 / period)),
+            period_s: cycle.and_then(|cycle| cycle.period_s),
+        };
+        (Name::from(thermostat.name.as_str()), figures)
     });
     figures.collect()
 }

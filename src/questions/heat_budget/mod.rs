@@ -22,7 +22,10 @@ use crate::questions::answer::{Answer, Code as _, Figures, Finding, Named, Verdi
 use crate::questions::coupled::{self, Coupled};
 use crate::rehearsal::WarmRecord;
 
-pub use figures::{BallastFigures, CoolerFigures, CoolingStops, Course, HeatPower, Rest, TurbineFigures, ZoneFigures};
+pub use figures::{
+    BallastFigures, CoolerFigures, CoolingStops, Course, HeatPower, ProductFigures, Rest, StreamFigures,
+    ThermostatFigures, TurbineFigures, ZoneCycleFigures, ZoneFigures,
+};
 pub use findings::HeatCode;
 pub use working::MOST_HEAT_LINES;
 
@@ -46,6 +49,18 @@ pub struct HeatFigures {
     #[serde(skip_serializing_if = "Named::is_empty")]
     #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, TurbineFigures>))]
     pub turbines: Named<TurbineFigures>,
+    /// By thermostat.
+    #[serde(skip_serializing_if = "Named::is_empty")]
+    #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, ThermostatFigures>))]
+    pub thermostats: Named<ThermostatFigures>,
+    /// By header of which something says how warm it is: a supply, a product or a zone that warms it.
+    #[serde(skip_serializing_if = "Named::is_empty")]
+    #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, StreamFigures>))]
+    pub streams: Named<StreamFigures>,
+    /// By unit of whose products something says how warm they are.
+    #[serde(skip_serializing_if = "Named::is_empty")]
+    #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, ProductFigures>))]
+    pub products: Named<ProductFigures>,
     /// The power of it; absent where there are neither coolers nor turbines, or no rest.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub power: Option<HeatPower>,
@@ -126,6 +141,9 @@ pub(crate) fn ask_with(
         power: fill::power(&coolers, &turbines),
         coolers,
         turbines,
+        thermostats: fill::thermostats(plan, &reckoned),
+        streams: fill::streams(plan, &reckoned),
+        products: fill::products(plan, &reckoned),
         cooling_stops: reckoned
             .without_cooling
             .map(|stopped| stopped.first.map(|first| fill::cooling_stops(plan, first))),

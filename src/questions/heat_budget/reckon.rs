@@ -3,7 +3,7 @@
 use super::ballast::{self, Ballast};
 use crate::budget::{Budget, Halt};
 use crate::heat::streams::{self, Warmth};
-use crate::heat::{Accounts, Assembly, AtRest, Curve, LimitOf, Steady, rehearse, rehearse_to_limit};
+use crate::heat::{Accounts, Assembly, AtRest, Curve, Cycling, LimitOf, Steady, rehearse, rehearse_to_limit};
 use crate::plan::{Plan, UnitId};
 use crate::questions::coupled::{Coupled, Needed, Warm, at_rest};
 use crate::rehearsal::WarmRecord;
@@ -35,6 +35,7 @@ pub(super) struct Rehearsed {
 pub(super) struct Reckoned {
     pub assembly: Assembly,
     pub steady: Steady,
+    pub cycling: Cycling,
     pub coolers: Vec<Needed>,
     pub turbines: Vec<Needed>,
     pub rehearsal: Rehearsed,
@@ -52,9 +53,12 @@ impl Reckoned {
         at_rest(&self.steady)
     }
 
-    /// Heat into a zone from one part of a flow at rest, W.
+    /// Heat into a zone from one part of a flow at rest, or on the mean of a cycle, W.
     pub fn part_w(&self, flow: usize, part: usize) -> Option<f64> {
         let rest = self.at_rest()?;
+        if let Some(mean) = self.cycling.flow(flow) {
+            return mean.parts_w.get(part).copied();
+        }
         let part = self.assembly.network.flows[flow].parts[part];
         let slope = part.per_kelvin.map_or(0.0, |(zone, slope)| slope * rest.temperatures_c[zone]);
         Some(rest.running[flow] * (part.constant + slope))
@@ -80,6 +84,7 @@ pub(super) fn reckon(
     let mut reckoned = Reckoned {
         assembly,
         steady: warm.steady.clone(),
+        cycling: warm.cycling.clone(),
         coolers: warm.coolers.clone(),
         turbines: warm.turbines.clone(),
         rehearsal,
@@ -122,13 +127,27 @@ fn without_cooling(plan: &Plan, reckoned: &Reckoned, budget: &Budget<'_>) -> Res
     Ok(Some(Stopped { first }))
 }
 
-/// How warm a unit's products are at rest, °C.
-pub(super) fn product_c(plan: &Plan, reckoned: &Reckoned, unit: UnitId) -> Option<f64> {
-    let unit = &plan.units[unit.0];
-    let (constant, weights) = streams::product(plan, unit, &reckoned.headers)?;
+/// How warm a mixture is at rest, or at the end of the horizon where there is no rest, °C.
+pub(super) fn mixed_c(reckoned: &Reckoned, (constant, weights): &(f64, Vec<f64>)) -> f64 {
     let temperatures = match reckoned.at_rest() {
         Some(rest) => &rest.temperatures_c,
         None => &reckoned.rehearsal.end_c,
     };
-    Some(weights.iter().zip(temperatures).fold(constant, |sum, (weight, t)| sum + weight * t))
+    weights.iter().zip(temperatures).fold(*constant, |sum, (weight, t)| sum + weight * t)
+}
+
+/// How warm a unit's products are at rest, and the coldest they get over the horizon and in the long run, °C. Where they are warmed by
+/// several zones, whose coldest moments need not be the same, that is at rest too.
+pub(super) fn product_c(plan: &Plan, reckoned: &Reckoned, unit: UnitId) -> Option<(f64, f64)> {
+    let unit = &plan.units[unit.0];
+    let warmth = streams::product(plan, unit, &reckoned.headers)?;
+    let at_c = mixed_c(reckoned, &warmth);
+    let mut by = warmth.1.iter().enumerate().filter(|(_, weight)| **weight != 0.0);
+    let least_c = match (by.next(), by.next()) {
+        (Some((zone, weight)), None) if *weight > 0.0 => {
+            at_c.min(warmth.0 + weight * super::fill::extremes(reckoned, zone).0)
+        }
+        _ => at_c,
+    };
+    Some((at_c, least_c))
 }

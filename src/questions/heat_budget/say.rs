@@ -36,7 +36,12 @@ fn summary(heat: &HeatFigures) -> String {
         .zones
         .by_name()
         .into_iter()
-        .filter_map(|(name, zone)| Some(format!("{} settles at {}", short(name), celsius(zone.settles_at_c?))))
+        .filter_map(|(name, zone)| match zone.cycle {
+            Some(cycle) => {
+                Some(format!("{} goes from {} to {}", short(name), celsius(cycle.trough_c), celsius(cycle.peak_c)))
+            }
+            None => Some(format!("{} settles at {}", short(name), celsius(zone.settles_at_c?))),
+        })
         .take(MOST_NAMED)
         .collect();
     parts.push(if heat.zones.is_empty() {
@@ -71,8 +76,7 @@ fn summary(heat: &HeatFigures) -> String {
 /// The smallest difference between a temperature and what it must not pass.
 fn tightest(heat: &HeatFigures) -> Option<(String, f64)> {
     let zones = heat.zones.by_name().into_iter().filter_map(|(name, zone)| {
-        let hottest = zone.settles_at_c.map_or(zone.greatest_c, |at| at.max(zone.greatest_c));
-        Some((format!("{} below its limit", quoted(name)), zone.limit_c? - hottest))
+        Some((format!("{} below its limit", quoted(name)), zone.limit_c? - zone.hottest_c()))
     });
     let coolers = heat.coolers.by_name().into_iter().filter_map(|(name, cooler)| {
         let freezing = cooler.set_point_least_c? - cooler.drop_k;

@@ -59,6 +59,113 @@ fn a_cooler_holds_its_set_point_by_running_a_share_of_the_time() {
     assert_relative_eq!(hall.greatest_c, 30.0, max_relative = 1e-15);
 }
 
+/// With τ = 10 kJ/K ÷ 20 W/K = 500 s it warms from 30 to 40 °C toward 60 °C in τ·ln(30/20), and cools back toward
+/// 15 °C, where 1000 − 900 W are lost, in τ·ln(25/15).
+#[test]
+fn a_thermostat_keeps_a_hall_in_a_cycle() {
+    let mut plan = hall();
+    plan["zones"]["hall"]["limit"] = json!(41);
+    plan["coolers"] =
+        json!({ "loop": { "cools": "hall", "duty": 900, "draws": 300, "rejects_draw": false, "count": 1 } });
+    plan["thermostats"] = json!({ "eye": { "watch": "hall", "start_at": 40, "stop_at": 30, "runs": "loop" } });
+    let answer = answer(&plan);
+    let (off, on) = (500.0 * 1.5_f64.ln(), 500.0 * (25.0_f64 / 15.0).ln());
+    let share = on / (on + off);
+    assert_eq!(answer.figures.rest, Rest::Cycles);
+    let thermostat = answer.figures.thermostats.get("eye").expect("the thermostat");
+    assert_relative_eq!(thermostat.on_share.expect("it settles"), share, max_relative = 1e-9);
+    assert_relative_eq!(thermostat.starts_per_h.expect("it settles"), 3600.0 / (on + off), max_relative = 1e-9);
+    let hall = answer.figures.zones.get("hall").expect("the hall");
+    let cycle = hall.cycle.expect("a cycle");
+    assert_relative_eq!(cycle.period_s, on + off, max_relative = 1e-9);
+    assert_relative_eq!(cycle.trough_c, 30.0, max_relative = 1e-12);
+    assert_relative_eq!(cycle.peak_c, 40.0, max_relative = 1e-12);
+    assert_relative_eq!(hall.settles_at_c.expect("a mean"), 60.0 - 45.0 * share, max_relative = 1e-9);
+    assert_relative_eq!(hall.gain_w.expect("a mean"), hall.removed_w.expect("a mean"), max_relative = 1e-9);
+    let cooler = answer.figures.coolers.get("loop").expect("the cooler");
+    assert_relative_eq!(cooler.moves_w.expect("a mean"), 900.0 * share, max_relative = 1e-9);
+    assert_relative_eq!(answer.figures.power.expect("power").drawn_w, 300.0 * share, max_relative = 1e-9);
+    assert!(answer.say.contains("hall goes from 30 °C to 40 °C"), "{}", answer.say);
+    assert!(has(&answer, "thermostat-cycles") && !has(&answer, "zone-over-limit"));
+}
+
+/// The peak of the cycle is what a limit is held to, also where the horizon ends before it.
+#[test]
+fn a_cycle_that_passes_a_limit_fails() {
+    let mut plan = hall();
+    plan["zones"]["hall"]["limit"] = json!(39);
+    plan["horizon"] = json!(60);
+    plan["coolers"] = json!({ "loop": { "cools": "hall", "duty": 900, "count": 1 } });
+    plan["thermostats"] = json!({ "eye": { "watch": "hall", "start_at": 40, "stop_at": 30, "runs": "loop" } });
+    assert!(has(&answer(&plan), "zone-over-limit"));
+}
+
+/// What turns at 70 °C never turns in a hall that rests at 60 °C, where the middle of its deadband would have it run.
+#[test]
+fn a_thermostat_that_never_acts_is_not_counted() {
+    let mut plan = hall();
+    plan["coolers"] = json!({ "loop": { "cools": "hall", "duty": 900, "count": 1 } });
+    plan["thermostats"] = json!({ "eye": { "watch": "hall", "start_at": 70, "stop_at": 30, "runs": "loop" } });
+    let answer = answer(&plan);
+    assert_eq!(answer.figures.rest, Rest::One);
+    let thermostat = answer.figures.thermostats.get("eye").expect("the thermostat");
+    assert_eq!((thermostat.on_share, thermostat.starts_per_h, thermostat.period_s), (Some(0.0), Some(0.0), None));
+    assert_relative_eq!(
+        answer.figures.zones.get("hall").and_then(|zone| zone.settles_at_c).expect("rest"),
+        60.0,
+        max_relative = 1e-9
+    );
+    assert_eq!(answer.figures.coolers.get("loop").and_then(|cooler| cooler.moves_w), Some(0.0));
+}
+
+/// 1 kW less 500 W leaves 25 K above 10 °C; a coolant that a wall of 20 W/K lets get colder has no set point to hold it.
+#[test]
+fn a_coolant_is_as_warm_as_what_it_cools() {
+    let mut plan = hall();
+    plan["substances"]["brine"] = json!({ "specific_heat": 4000, "freezes_at": 30, "boils_at": 70 });
+    plan["coolers"] = json!({ "loop": { "cools": "hall", "coolant": "brine", "flow": 0.025, "drop": 5, "count": 1 } });
+    let freezes = answer(&plan);
+    let cooler = freezes.figures.coolers.get("loop").expect("the cooler");
+    assert_eq!((cooler.coldest_c, cooler.set_point_advised_c), (Some(15.0), Some(38.0)));
+    assert_relative_eq!(cooler.warmest_c.expect("it runs"), 35.0, max_relative = 1e-9);
+    assert!(has(&freezes, "coolant-freezes") && !has(&freezes, "coolant-boils"), "{freezes:?}");
+    // Set to 38 °C it never runs below that.
+    plan["coolers"]["loop"]["set_point"] = json!(38);
+    assert!(!has(&answer(&plan), "coolant-freezes"));
+    // 2.5 kW are too much for it: 10 + 2000 ÷ 20 = 110 °C.
+    plan["hot_sources"]["lamp"]["heat"] = json!(2500);
+    let boils = answer(&plan);
+    assert_relative_eq!(
+        boils.figures.coolers.get("loop").and_then(|cooler| cooler.warmest_c).expect("it runs"),
+        110.0,
+        max_relative = 1e-9
+    );
+    assert!(has(&boils, "coolant-boils"), "{boils:?}");
+}
+
+/// A product that is as warm as its zone freezes where the zone begins below freezing, though it rests above.
+#[test]
+fn a_product_may_freeze_before_its_zone_is_warm() {
+    let mut plan = hall();
+    plan["zones"]["hall"]["at"] = json!(-5);
+    plan["substances"]["water"] = json!({ "properties": "water" });
+    plan["units"] = json!({ "still": {
+        "count": 1, "takes": { "water": 0.001 }, "gives": { "clean": 0.001 }, "zone": "hall", "product_at": "zone"
+    } });
+    plan["supplies"] = json!({ "seep": { "header": "water", "rate": 0.001, "at": 15 } });
+    plan["outlets"] = json!({ "clean": {} });
+    plan["substances"]["clean"] = json!({ "properties": "water" });
+    let answer = answer(&plan);
+    // 1000 + 4.186·15 + 20·10 = (20 + 4.186)·T.
+    let rests = (1200.0 + 4.186 * 15.0) / 24.186;
+    let product = answer.figures.products.get("still").expect("its product");
+    assert_relative_eq!(product.at_c, rests, max_relative = 1e-9);
+    assert_eq!(product.least_c, -5.0);
+    assert_relative_eq!(answer.figures.streams.get("clean").expect("warm").at_c, rests, max_relative = 1e-9);
+    assert_eq!(answer.figures.streams.get("water").map(|stream| stream.at_c), Some(15.0));
+    assert!(has(&answer, "product-freezes") && !has(&answer, "stream-heat-unknown"), "{answer:?}");
+}
+
 #[test]
 fn too_few_coolers_are_said_with_how_many_would_do() {
     let mut plan = hall();

@@ -6,7 +6,7 @@ use super::celsius;
 use super::fill::{ledger, window};
 use super::reckon::Reckoned;
 use crate::heat::network::Side;
-use crate::plan::{Moving, Plan};
+use crate::plan::{Cooler, Moving, Plan};
 use crate::quantity::{dimension, number, print_si};
 use crate::questions::answer::short;
 
@@ -27,6 +27,7 @@ pub(super) fn working(plan: &Plan, reckoned: &Reckoned) -> Vec<String> {
     }
     coolers(plan, reckoned, &mut lines);
     turbines(plan, reckoned, &mut lines);
+    thermostats(plan, reckoned, &mut lines);
     for ballast in &reckoned.ballast {
         let name = short(&plan.zones[ballast.zone].name);
         let kg = |kg: f64| print_si::<dimension::Mass>(kg);
@@ -146,8 +147,42 @@ fn coolers(plan: &Plan, reckoned: &Reckoned, lines: &mut Vec<String>) {
             ));
         }
         if let Some(greatest) = greatest {
-            lines.push(format!("{name}: set point at most {}", celsius(greatest)));
+            lines.push(format!("{name}: set point at most {}, {}", celsius(greatest), bound(plan, cooler, greatest)));
         }
+    }
+}
+
+/// What a greatest set point comes from.
+fn bound(plan: &Plan, cooler: &Cooler, greatest_c: f64) -> String {
+    let zone = &plan.zones[cooler.cools.0];
+    let bears = plan.units.iter().find(|unit| unit.zone == Some(cooler.cools) && unit.limit_c == Some(greatest_c));
+    match bears {
+        _ if zone.limit_c == Some(greatest_c) => format!("the limit of {}", short(&zone.name)),
+        Some(unit) => format!("which {} bears", short(&unit.name)),
+        None if cooler.margin_k > 0.0 => format!("{} K (margin) below boiling", number(cooler.margin_k)),
+        None => "where its coolant boils".to_owned(),
+    }
+}
+
+fn thermostats(plan: &Plan, reckoned: &Reckoned, lines: &mut Vec<String>) {
+    for (at, thermostat) in plan.thermostats.iter().enumerate() {
+        let Some(cycle) = reckoned.cycling.thermostats.get(at).copied().flatten() else { continue };
+        let (name, zone) = (short(&thermostat.name), short(&plan.zones[thermostat.watch.0].name));
+        let Some(period) = cycle.period_s else {
+            let state = if cycle.on_share > 0.0 { "on" } else { "off" };
+            lines.push(format!("{name}: {state} for good, {zone} comes to rest within its deadband"));
+            continue;
+        };
+        let time = |s: f64| print_si::<dimension::Time>(s);
+        let on_s = cycle.on_share * period;
+        lines.push(format!(
+            "{name}: {} on, {} off: {} ÷ {} = {} on",
+            time(on_s),
+            time(period - on_s),
+            time(on_s),
+            time(period),
+            print_si::<dimension::Share>(cycle.on_share)
+        ));
     }
 }
 
@@ -157,6 +192,10 @@ fn turbines(plan: &Plan, reckoned: &Reckoned, lines: &mut Vec<String>) {
         let Some(rest) = reckoned.at_rest() else { continue };
         let inlet = rest.temperatures_c[turbine.zone.0];
         let running = rest.running[reckoned.assembly.turbines[at]];
+        if let Some(mean) = reckoned.cycling.flow(reckoned.assembly.turbines[at]) {
+            lines.push(format!("{name}: {} generated on the mean of a cycle", watts(mean.generated_w)));
+            continue;
+        }
         let inlet = if running > 0.0 { inlet.max(turbine.inlet_min_c) } else { inlet };
         lines.push(format!(
             "{name}: {} × {} × {} × ({} − {}) = {}",

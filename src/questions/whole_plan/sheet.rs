@@ -14,7 +14,8 @@ use crate::questions::flow_balance::{
     AimFigures, BindingFigures, DemandFigures, HeaderFigures, OutletFigures, PowerFigures, SupplyFigures, UnitFigures,
 };
 use crate::questions::heat_budget::{
-    BallastFigures, CoolerFigures, CoolingStops, HeatPower, Rest, TurbineFigures, ZoneFigures,
+    BallastFigures, CoolerFigures, CoolingStops, HeatPower, ProductFigures, Rest, StreamFigures, ThermostatFigures,
+    TurbineFigures, ZoneFigures,
 };
 
 /// Sections are in the order of the document, which changes no figure; a field that does not apply is absent.
@@ -77,6 +78,18 @@ struct Sheet<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[cfg_attr(feature = "openapi", schema(value_type = Option<IndexMap<String, TurbineFigures>>))]
     turbines: Option<&'a Named<TurbineFigures>>,
+    /// By thermostat.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "openapi", schema(value_type = Option<IndexMap<String, ThermostatFigures>>))]
+    thermostats: Option<&'a Named<ThermostatFigures>>,
+    /// How warm what headers carry is, where something says so.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "openapi", schema(value_type = Option<IndexMap<String, StreamFigures>>))]
+    streams: Option<&'a Named<StreamFigures>>,
+    /// How warm what units give is, where something says so.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "openapi", schema(value_type = Option<IndexMap<String, ProductFigures>>))]
+    products: Option<&'a Named<ProductFigures>>,
     /// The power of coolers and turbines at rest.
     #[serde(skip_serializing_if = "Option::is_none")]
     heat_power: Option<HeatPower>,
@@ -171,6 +184,9 @@ impl<'a> Sheet<'a> {
             zones: of(heat, |heat| &heat.zones),
             coolers: of(heat, |heat| &heat.coolers),
             turbines: of(heat, |heat| &heat.turbines),
+            thermostats: of(heat, |heat| &heat.thermostats),
+            streams: of(heat, |heat| &heat.streams),
+            products: of(heat, |heat| &heat.products),
             heat_power: heat.and_then(|heat| heat.power),
             cooling_stops: heat.and_then(|heat| heat.cooling_stops.as_ref()),
             ballast: of(heat, |heat| &heat.ballast),

@@ -77,7 +77,9 @@ fn its_sections_are_those_of_the_single_questions() {
                 }
                 zones
             };
-            for section in ["rest", "zones", "coolers", "turbines", "cooling_stops", "ballast"] {
+            for section in
+                ["rest", "zones", "coolers", "turbines", "thermostats", "streams", "cooling_stops", "ballast"]
+            {
                 let (one, other) = (at_rest(whole.get(section)), at_rest(heat.get(section)));
                 assert!(alike(one.as_ref(), other.as_ref()), "{path}: {section}: {one:?}, {other:?}");
             }

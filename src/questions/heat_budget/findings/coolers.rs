@@ -3,7 +3,7 @@
 use serde_json::json;
 
 use super::super::celsius;
-use super::super::fill::{advised, window, zone_name};
+use super::super::fill::{advised, intake, window, zone_name};
 use super::surplus::INSIDE_K;
 use super::{HeatCode, Search};
 use crate::plan::{Cooler, Moving, pointer};
@@ -16,7 +16,7 @@ const LEAST_DROP: f64 = 0.05;
 impl Search<'_> {
     pub(super) fn coolers(&mut self) {
         let plan = self.plan;
-        for (cooler, needed) in plan.coolers.iter().zip(&self.reckoned.coolers) {
+        for (at, (cooler, needed)) in plan.coolers.iter().zip(&self.reckoned.coolers).enumerate() {
             let name = quoted(&cooler.name);
             if let Some(exact) = needed.exact
                 && exact > f64::from(needed.count) * (1.0 + 1e-9)
@@ -41,16 +41,18 @@ impl Search<'_> {
                 let remedy = smaller_drop(cooler, least, greatest);
                 self.found.push(found.at_most(least, greatest, "°C").mended(Some(remedy)));
             }
-            let Some(set) = cooler.set_point_c else { continue };
+            let taken_in = intake(plan, self.reckoned, at);
+            let coldest_in = cooler.set_point_c.or(taken_in.map(|(least, _)| least));
             let to = |at: f64| Remedy {
                 say: format!("set {name} to {}", celsius(at)),
                 patch: Some(nest(&["coolers", &cooler.name, "set_point"], json!(at))),
             };
-            let place = pointer(&["coolers", &cooler.name, "set_point"]);
-            if let Some(least) = least {
-                let coldest = set - cooler.drop_k();
+            let (own, set_point) = (&["coolers", &cooler.name], &["coolers", &cooler.name, "set_point"]);
+            let place = if cooler.set_point_c.is_some() { pointer(set_point) } else { pointer(own) };
+            if let (Some(least), Some(coldest_in)) = (least, coldest_in) {
+                let coldest = coldest_in - cooler.drop_k();
                 let freezing = least - cooler.drop_k();
-                if set < least - 1e-9 {
+                if coldest_in < least - 1e-9 {
                     let say = format!(
                         "the coolant of {name} leaves it at {}, below {} where it freezes",
                         celsius(coldest),
@@ -58,7 +60,7 @@ impl Search<'_> {
                     );
                     let found = finding(HeatCode::CoolantFreezes, place.clone(), say).at_least(coldest, freezing, "°C");
                     self.found.push(found.mended(advised(Some(least), greatest).map(to)));
-                } else if set < least + 1.0 {
+                } else if coldest_in < least + 1.0 {
                     let say = format!(
                         "the coolant of {name} leaves it at {}, within {} K of freezing",
                         celsius(coldest),
@@ -69,9 +71,13 @@ impl Search<'_> {
                     self.found.push(found.mended(advised(Some(least), greatest).map(to)));
                 }
             }
-            if let Some(greatest) = greatest.filter(|greatest| set > *greatest + 1e-9) {
-                let boils = cooler.coolant.and_then(|id| plan.substances[id.0].boils_at_c);
-                let boils = boils.is_some_and(|boils| boils - cooler.margin_k <= greatest);
+            let boils = cooler.coolant.and_then(|id| plan.substances[id.0].boils_at_c).map(|at| at - cooler.margin_k);
+            let set_too_high = cooler.set_point_c.zip(greatest).filter(|(set, greatest)| *set > *greatest + 1e-9);
+            if set_too_high.is_none() {
+                self.boiling(at, boils, taken_in);
+            }
+            if let Some((set, greatest)) = set_too_high {
+                let boils = boils.is_some_and(|boils| boils <= greatest);
                 let (code, say) = if boils {
                     (
                         HeatCode::CoolantBoils,
@@ -92,6 +98,28 @@ impl Search<'_> {
                 self.found.push(found.mended(Some(to(nearest))));
             }
         }
+    }
+}
+
+impl Search<'_> {
+    /// A coolant that boils in what is hotter than it is set to be.
+    fn boiling(&mut self, at: usize, boils: Option<f64>, taken_in: Option<(f64, f64)>) {
+        let cooler = &self.plan.coolers[at];
+        let (Some(boils), Some((_, warmest))) = (boils, taken_in) else { return };
+        if warmest <= boils + 1e-9 {
+            return;
+        }
+        let say = format!(
+            "the coolant of {} comes in at {} from {}, and boils at {}",
+            quoted(&cooler.name),
+            celsius(warmest),
+            quoted(zone_name(self.plan, cooler.cools)),
+            celsius(boils)
+        );
+        let zone = cooler.cools.0;
+        let remedy = self.more_cooling(zone).or_else(|| self.heat_taken(zone, boils));
+        let found = finding(HeatCode::CoolantBoils, pointer(&["coolers", &cooler.name]), say);
+        self.found.push(found.at_most(warmest, boils, "°C").mended(remedy));
     }
 }
 

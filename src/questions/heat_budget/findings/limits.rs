@@ -17,7 +17,12 @@ impl Search<'_> {
             for (at, of) in limits.iter().enumerate() {
                 let limit = self.reckoned.assembly.network.zones[zone].limits[at];
                 let passed = accounts.passed[zone][at];
-                let rest = self.reckoned.at_rest().map(|rest| rest.temperatures_c[zone]);
+                let cycle = self.reckoned.cycling.zone(zone);
+                let rest = self.reckoned.at_rest().map(|rest| match cycle {
+                    Some(cycle) if limit.above => cycle.greatest_c,
+                    Some(cycle) => cycle.least_c,
+                    None => rest.temperatures_c[zone],
+                });
                 let at_rest =
                     rest.filter(|t| if limit.above { *t > limit.at_c + 1e-9 } else { *t < limit.at_c - 1e-9 });
                 if passed.is_none() && at_rest.is_none() {

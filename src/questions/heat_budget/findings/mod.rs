@@ -5,6 +5,7 @@ mod code;
 mod coolers;
 mod limits;
 mod surplus;
+mod thermostats;
 mod turbines;
 
 use serde_json::json;
@@ -36,6 +37,7 @@ pub(super) fn find(plan: &Plan, reckoned: &Reckoned) -> Vec<Finding> {
     search.turbines();
     search.ballast();
     search.products();
+    search.feeds();
     search.notes();
     let mut found = search.found;
     heaviest_first::<HeatCode>(&mut found);
@@ -123,6 +125,7 @@ impl Search<'_> {
             let say = format!("if cooling stops, {} passes {} first, {after}", quoted(&name), celsius(first.limit_c));
             self.found.push(finding(HeatCode::CoolingStops, at, say));
         }
+        self.thermostats();
         if let Some(source) = self.plan.hot_sources.iter().find(|source| source.pattern.is_some()) {
             let share = source.pattern.as_ref().map_or(1.0, crate::plan::Pattern::average_share);
             let say = format!(

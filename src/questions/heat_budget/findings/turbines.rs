@@ -66,11 +66,46 @@ impl Search<'_> {
         }
     }
 
+    /// Feeds whose heat is counted and whose specific heat nobody has given: what its zone brings to its own temperature, and what
+    /// mixes with something else in a feed that products are as warm as.
+    pub(super) fn feeds(&mut self) {
+        let plan = self.plan;
+        for unit in &plan.units {
+            let is_known = |name: &str| {
+                let of = plan.substances.iter().find(|substance| substance.name == name);
+                of.is_some_and(|substance| substance.specific_heat.is_some())
+            };
+            let warm = unit.takes.iter().filter(|flow| self.reckoned.headers[flow.header.0].is_some());
+            let names: Vec<&str> = warm.map(|flow| plan.header(flow.header).name.as_str()).collect();
+            let unknown: Vec<&str> = names.iter().copied().filter(|name| !is_known(name)).collect();
+            let counts = match unit.product_at {
+                ProductAt::Zone => unit.zone.is_some(),
+                ProductAt::Feed => unknown.len() < names.len(),
+                ProductAt::Fixed(_) => false,
+            };
+            if unknown.is_empty() || !counts {
+                continue;
+            }
+            let quoted_names: Vec<String> = unknown.iter().map(|name| quoted(name)).collect();
+            let say = format!(
+                "{} takes {}, of which no specific heat is given: it counts as 1 J/(kg·K)",
+                quoted(&unit.name),
+                listed(&quoted_names)
+            );
+            let place = pointer(&["units", &unit.name, "takes", unknown[0]]);
+            let remedy = Remedy {
+                say: format!("say under substances what specific heat {} has", listed(&quoted_names)),
+                patch: None,
+            };
+            self.found.push(finding(HeatCode::StreamHeatUnknown, place, say).mended(Some(remedy)));
+        }
+    }
+
     /// Products colder than their freezing points.
     pub(super) fn products(&mut self) {
         let plan = self.plan;
         for (at, unit) in plan.units.iter().enumerate() {
-            let Some(warm) = product_c(plan, self.reckoned, UnitId(at)) else { continue };
+            let Some((_, warm)) = product_c(plan, self.reckoned, UnitId(at)) else { continue };
             for flow in &unit.gives {
                 let header = &plan.header(flow.header).name;
                 let freezes = plan.substances.iter().find(|substance| substance.name == *header);
