@@ -160,7 +160,7 @@ fn a_product_may_freeze_before_its_zone_is_warm() {
     let rests = (1200.0 + 4.186 * 15.0) / 24.186;
     let product = answer.figures.products.get("still").expect("its product");
     assert_relative_eq!(product.at_c, rests, max_relative = 1e-9);
-    assert_eq!(product.least_c, -5.0);
+    assert!((product.least_c + 5.0).abs() < 1e-9, "{product:?}");
     assert_relative_eq!(answer.figures.streams.get("clean").expect("warm").at_c, rests, max_relative = 1e-9);
     assert_eq!(answer.figures.streams.get("water").map(|stream| stream.at_c), Some(15.0));
     assert!(has(&answer, "product-freezes") && !has(&answer, "stream-heat-unknown"), "{answer:?}");
