@@ -4,7 +4,8 @@ use std::rc::Rc;
 
 use smallvec::{SmallVec, smallvec};
 
-use super::{Course, HeatBlock, Law, MOST_KNOWN, Phase, Place, weighed};
+use super::law::{Law, MOST_KNOWN, weighed};
+use super::{Course, HeatBlock, Phase, Place};
 use crate::heat::affine::{Affine, Heats, Held};
 use crate::heat::curve::Curve;
 use crate::heat::ladder::Square;

@@ -7,19 +7,19 @@
 mod advance;
 mod ahead;
 mod course;
+mod law;
 mod settle;
 
 use std::rc::Rc;
 
+pub use law::Mode;
+use law::{Law, Laws};
 pub(in crate::heat) use settle::Went;
 
-use rustc_hash::FxHashMap;
 use smallvec::{SmallVec, smallvec};
 
 use super::accounts::Accounts;
-use super::affine::{Affine, Held};
-use super::ladder::Square;
-use super::linear::{Linear, Segment};
+use super::linear::Segment;
 use super::network::Network;
 use super::row::{Row, Terms};
 use super::trace::{self, Curve};
@@ -91,62 +91,6 @@ pub enum HeatEvent {
     Pause,
 }
 
-/// What tells one state from another, bit by bit.
-pub type Mode = SmallVec<[u64; 16]>;
-
-/// The law of a mode, whatever the temperatures.
-#[derive(Clone)]
-struct Law {
-    free: SmallVec<[usize; 4]>,
-    /// Of each free zone as the network says, J/K.
-    capacity: Row,
-    linear: Rc<Linear>,
-    /// W into each free zone, apart from what its law says.
-    heat: Row,
-    /// Held zones and the share of the upper side of each, over all zones.
-    held: SmallVec<[Held; 2]>,
-    shares: SmallVec<[Affine; 2]>,
-    /// Heat into zones that change phase, over all zones.
-    changing: SmallVec<[(usize, Affine); 1]>,
-    /// Temperature of each zone as an index into `free`.
-    place: SmallVec<[Option<usize>; 4]>,
-}
-
-/// The laws of the modes that a network has been in: they hold for whatever temperatures it begins at.
-#[derive(Default)]
-pub(in crate::heat) struct Laws {
-    by_mode: FxHashMap<Mode, Rc<Law>>,
-    /// Modes may share it: by capacities and conductances.
-    linear: FxHashMap<Mode, Rc<Linear>>,
-}
-
-impl Laws {
-    /// The linear law of so much that holds heat, J/K, and of these conductances.
-    fn linear(&mut self, capacity: &[f64], conductance: &Square) -> Rc<Linear> {
-        let key: Mode = capacity.iter().chain(&conductance.entries).map(|number| number.to_bits()).collect();
-        if self.linear.len() >= MOST_KNOWN {
-            self.linear.clear();
-        }
-        Rc::clone(self.linear.entry(key).or_insert_with(|| Rc::new(Linear::new(capacity, conductance))))
-    }
-
-    /// All of them for zones that hold so many times as much: how fast they warm is all that changes.
-    fn weigh(&mut self, times: &[f64]) {
-        self.linear.clear();
-        for mut law in std::mem::take(&mut self.by_mode) {
-            let capacity = weighed(&law.1.capacity, &law.1.free, times);
-            let linear = self.linear(&capacity, law.1.linear.conductance());
-            Rc::make_mut(&mut law.1).linear = linear;
-            self.by_mode.insert(law.0, law.1);
-        }
-    }
-}
-
-/// What zones hold, J/K, that hold so many times as much as these say.
-fn weighed(capacity: &[f64], zones: &[usize], times: &[f64]) -> Row {
-    capacity.iter().zip(zones).map(|(capacity, zone)| capacity * times[*zone]).collect()
-}
-
 /// What is looked at on the way: each looks at all that those before it do.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(in crate::heat) enum Attention {
@@ -193,8 +137,6 @@ pub struct HeatBlock<'n> {
 
 /// A share this much past its bounds is still held, so that rounding makes no chatter.
 const SLACK: f64 = 1e-12;
-/// Modes remembered; past them, all are forgotten and found anew.
-const MOST_KNOWN: usize = 4_096;
 /// Points of [`HeatBlock::curves`] on a stretch that takes all the time so far; a shorter one has fewer.
 const POINTS_A_STRETCH: f64 = 32.0;
 
