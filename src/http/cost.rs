@@ -46,8 +46,13 @@ impl Costs {
         let asked = hash_of(question, drawn);
         let looked_at = document.get(..LOOKED_AT).unwrap_or(document);
         let size = mix(asked, u64::from(document.len().checked_ilog2().unwrap_or(0)) + 1);
-        let shape = looked_at.iter().fold(mix(asked, document.len() as u64 >> 10), |hash, byte| {
-            mix(hash, u64::from(if byte.is_ascii_digit() { b'0' } else { *byte }))
+        // Word by word: byte by byte it would take as long as a thirtieth of a heat budget.
+        let shape = looked_at.chunks(8).fold(mix(asked, document.len() as u64 >> 10), |hash, chunk| {
+            let mut word = [0; 8];
+            for (same, byte) in word.iter_mut().zip(chunk) {
+                *same = if byte.is_ascii_digit() { b'0' } else { *byte };
+            }
+            mix(hash, u64::from_le_bytes(word))
         });
         let supposed = SUPPOSED.0 + SUPPOSED.1 * document.len() as f64 + if drawn { DRAWING } else { 0.0 };
         let seconds = self.mean(shape).or_else(|| self.mean(size)).unwrap_or(supposed);
