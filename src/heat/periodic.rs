@@ -16,9 +16,9 @@ use crate::budget::{Budget, Halt};
 /// Rounds of the search.
 const ROUNDS: usize = 48;
 /// The cycle is found when a period changes no temperature by more, K.
-const FOUND_K: f64 = 1e-9;
+pub(super) const FOUND_K: f64 = 1e-9;
 /// How far a temperature is moved to see what comes of it, K.
-const MOVED_K: f64 = 1e-3;
+pub(super) const MOVED_K: f64 = 1e-3;
 /// H is found anew where a round leaves more than this share of the drift.
 const SLOW: f64 = 0.3;
 

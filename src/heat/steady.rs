@@ -40,7 +40,7 @@ pub enum Steady {
 const HOTTEST_C: f64 = 1e5;
 const COLDEST_C: f64 = crate::plan::ABSOLUTE_ZERO_C;
 /// Longer than any plant takes, s.
-const LONG_S: f64 = 1e18;
+pub(super) const LONG_S: f64 = 1e18;
 /// Two states of rest nearer than this are one, K.
 const SAME_K: f64 = 1e-6;
 /// Events on the way to rest; each step of each zone is passed once.

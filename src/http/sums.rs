@@ -126,13 +126,17 @@ fn document(pairs: &[(Cow<'_, str>, Cow<'_, str>)]) -> Vec<u8> {
     bytes
 }
 
-/// `/v1/sums/{sum}` for a sum that is none.
+/// `/v1/sums/{sum}` for a sum that is none, or an end that is no form.
 ///
 /// # Errors
 /// Always 404.
 pub async fn unknown(_: App, request: Request<Body>) -> Result<Response, Problem> {
     let name = request.uri().path().rsplit('/').next().unwrap_or_default();
     let name = name.rsplit_once('.').map_or(name, |(name, _)| name);
+    if sums::find(name).is_some() {
+        let detail = "a sum comes as .json, .txt, .svg or .png, or without an end by Accept";
+        return Err(Problem::new(Kind::NotFound, detail));
+    }
     let detail = sums::near(name).map_or_else(
         || "there is no such sum; /v1/sums lists them".to_owned(),
         |near| format!("there is no such sum; did you mean {near}? /v1/sums lists them"),

@@ -123,6 +123,7 @@ async fn plans_and_broken_links_read_well_for_each_habit() {
         ("/v1/flow-balance.txt".to_owned(), "Cannot be read (422): z: found nothing"),
         ("/v1/flow-balanc.txt".to_owned(), "Not found (404): "),
         ("/v1/sums/units-neded.txt".to_owned(), "Not found (404): there is no such sum; did you mean units-needed?"),
+        ("/v1/sums/units-needed.pdf".to_owned(), "Not found (404): a sum comes as .json, .txt, .svg or .png"),
         ("/v1/sums.txt".to_owned(), &sums),
         (format!("/v1/flow-balance.txt?z={}", "a".repeat(40_000)), "Address too long (414): "),
         ("/v1/panics.txt?z=eNqrrgUAAXUA-Q".to_owned(), "Internal error (500): "),

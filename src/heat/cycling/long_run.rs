@@ -5,8 +5,10 @@ use nalgebra::{DMatrix, DVector};
 
 use crate::budget::{Budget, Halt};
 use crate::heat::accounts::Accounts;
-use crate::heat::block::{Attention, HeatBlock, HeatEvent, Phase};
+use crate::heat::block::{Attention, HeatBlock, HeatEvent, Mode, Phase};
 use crate::heat::network::Network;
+use crate::heat::periodic::{FOUND_K, MOVED_K};
+use crate::heat::steady::LONG_S;
 
 /// Acts of switches before a cycle is looked for, by when what a plan begins with has mostly died away.
 const FIRST_ACTS: u64 = 8;
@@ -17,14 +19,8 @@ const TRIES: u32 = 6;
 const ROUNDS: u32 = 12;
 /// The most acts of switches in one cycle.
 const MOST_ACTS: u64 = 64;
-/// A cycle is found when it changes no temperature by more, K.
-const FOUND_K: f64 = 1e-9;
-/// How far a temperature is moved to see what comes of it, K.
-const MOVED_K: f64 = 1e-3;
 /// So many events at one moment are chatter.
 const MOST_AT_ONCE: u32 = 100;
-/// Longer than any plant takes, s.
-const LONG_S: f64 = 1e18;
 
 /// What one part does.
 pub(super) enum LongRun {
@@ -47,7 +43,7 @@ pub(super) struct Round {
 struct Act {
     at_c: DVector<f64>,
     on: Vec<bool>,
-    mode: Vec<u64>,
+    mode: Mode,
     phases: Vec<Phase>,
 }
 
@@ -94,7 +90,7 @@ fn state(block: &HeatBlock<'_>) -> Act {
     Act {
         at_c: DVector::from_column_slice(block.temperatures()),
         on: block.switches().to_vec(),
-        mode: block.mode().to_vec(),
+        mode: block.mode(),
         phases: block.phases().to_vec(),
     }
 }
@@ -102,7 +98,7 @@ fn state(block: &HeatBlock<'_>) -> Act {
 /// Whether all stands as it stood but temperatures. Amid a change of phase nothing does.
 fn is_same_mode(then: &Act, block: &HeatBlock<'_>) -> bool {
     let settled = |phases: &[Phase]| phases.iter().all(|phase| matches!(phase, Phase::Settled(_)));
-    then.mode[..] == block.mode()[..] && settled(&then.phases) && settled(block.phases())
+    then.mode == block.mode() && settled(&then.phases) && settled(block.phases())
 }
 
 /// The cycle of so many acts that is near a state.

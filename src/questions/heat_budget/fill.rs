@@ -170,6 +170,7 @@ pub(super) fn coolers(plan: &Plan, reckoned: &Reckoned) -> Named<CoolerFigures> 
         let running = reckoned.at_rest().map(|rest| rest.running[flow]);
         let count = reckoned.coolers[at].count;
         let (least, greatest) = window(plan, cooler);
+        let taken_in = cooler.coolant.and_then(|_| intake(plan, reckoned, at));
         let figures = CoolerFigures {
             needed: reckoned.coolers[at].exact,
             count,
@@ -177,12 +178,8 @@ pub(super) fn coolers(plan: &Plan, reckoned: &Reckoned) -> Named<CoolerFigures> 
             moves_w: running.map(|running| running * cooler.moves_w()),
             rejects_w: running.map(|running| running * cooler.rejects_w()),
             draws_w: running.map(|running| running * cooler.draws.si()),
-            coldest_c: cooler
-                .set_point_c
-                .or_else(|| intake(plan, reckoned, at).map(|(least, _)| least))
-                .filter(|_| cooler.set_point_c.is_some() || cooler.coolant.is_some())
-                .map(|taken_in| taken_in - cooler.drop_k()),
-            warmest_c: intake(plan, reckoned, at).filter(|_| cooler.coolant.is_some()).map(|(_, greatest)| greatest),
+            coldest_c: cooler.set_point_c.or(taken_in.map(|(least, _)| least)).map(|least| least - cooler.drop_k()),
+            warmest_c: taken_in.map(|(_, greatest)| greatest),
             drop_k: cooler.drop_k(),
             set_point_least_c: least,
             set_point_greatest_c: greatest,
