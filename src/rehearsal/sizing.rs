@@ -3,8 +3,9 @@
 //! The least capacity is that of the sequent peak (H. A. Thomas and R. P. Burden, *Operations Research in Water Quality
 //! Management*, 1963; from memory): beginning full, the deepest the level ever falls. The pattern is gone through until its
 //! state repeats, so a shortage that begins in one period and ends in the next is found. It is read off one rehearsal with a
-//! store that is as good as endless; where a switch watches the store, its levels are shares of the capacity and move with
-//! it, so there the capacity is searched for by halving. The least level at time zero is read off rehearsals of a store without
+//! store that is as good as endless. Where a switch watches the store, its levels are shares of the capacity and move with
+//! it, and what a store loses a share of moves with it too: an endless one says nothing about such a store. There the capacity is
+//! searched for by doubling and halving, and one lasts for good whose state comes again. The least level at time zero is read off rehearsals of a store without
 //! a bottom. Whatever is found is then rehearsed as it is and just under it: the one must leave nothing short, the other must
 //! not.
 
@@ -35,6 +36,10 @@ const LEAST_PART: f64 = 1e-3;
 const JUST_UNDER: f64 = 1e-6;
 /// A search for a pattern's sake may look so many times further than the plan's horizon.
 const MOST_HORIZONS: f64 = 1e3;
+/// Doublings of a capacity that lasts until the horizon, in search of one that lasts for good.
+const MOST_DOUBLINGS: usize = 20;
+/// Trials that such a search takes, about: where one takes more than its part of the events, it is not begun.
+const TRIALS: u64 = 40;
 
 /// What a search for a size found.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -106,6 +111,8 @@ struct Trial {
     short: bool,
     least: f64,
     whole: bool,
+    /// Whether its state came again, or came to rest.
+    settled: bool,
 }
 
 impl Bench<'_> {
@@ -124,7 +131,8 @@ impl Bench<'_> {
         }
         self.spent.set(self.spent.get() + island.simulated);
         let whole = island.reached_s >= horizon_s || (island.rates.short && ends_when_short);
-        Ok(Trial { short: island.rates.short, least: island.tracks[self.tank].least.0, whole })
+        let settled = island.settled.is_some();
+        Ok(Trial { short: island.rates.short, least: island.tracks[self.tank].least.0, whole, settled })
     }
 
     /// The most that can leave the store until the horizon.
@@ -151,7 +159,8 @@ impl Bench<'_> {
     }
 
     fn least_capacity(&self) -> Result<Sizing, Halt> {
-        if let Some((from, period)) = self.period() {
+        let period = self.period();
+        if let Some((from, period)) = period.filter(|_| !self.acts_by_size()) {
             // Beginning full, the deepest fall is within two periods, unless it goes on deeper for ever.
             let far = self.horizon_s.max(from + 2.0 * period);
             let endless = self.endless(far + period);
@@ -165,13 +174,53 @@ impl Bench<'_> {
             }
         }
         let endless = self.endless(self.horizon_s);
-        match self.drawdown(endless, self.horizon_s)? {
-            Err(why) => Ok(why),
-            Ok(drawdown) => Ok(match self.capacity_of(drawdown, endless, self.horizon_s)? {
-                Sizing::Least(least) => Sizing::UntilHorizon(least),
-                other => other,
-            }),
+        let until = match self.drawdown(endless, self.horizon_s)? {
+            Err(why) => why,
+            Ok(drawdown) => self.capacity_of(drawdown, endless, self.horizon_s)?,
+        };
+        let Sizing::Least(least) = until else { return Ok(until) };
+        let lasting = match period {
+            Some((from, period)) if self.acts_by_size() => self.lasting(least, from, period)?,
+            _ => None,
+        };
+        Ok(lasting.unwrap_or(Sizing::UntilHorizon(least)))
+    }
+
+    /// Whether what flows depends on how big the store is, and not only on what is in it.
+    fn acts_by_size(&self) -> bool {
+        let system = &self.part.system;
+        system.tanks[self.tank].decays > 0.0 || system.contacts.iter().any(|contact| contact.store == self.tank)
+    }
+
+    /// The least capacity that lasts for good, where `least` lasts until the horizon and nothing less does. `None` where none is
+    /// found.
+    fn lasting(&self, least: f64, from: f64, period: f64) -> Result<Option<Sizing>, Halt> {
+        let far = from + MOST_HORIZONS * self.horizon_s.max(period);
+        let lasts = |capacity: f64| -> Result<Option<bool>, Halt> {
+            let trial = self.full(capacity, far)?;
+            Ok((trial.short || trial.settled).then_some(!trial.short))
+        };
+        let before = self.spent.get();
+        let mut low = if least > 0.0 { least } else { self.part.system.tanks[self.tank].capacity * LEAST_PART };
+        match lasts(low)? {
+            None => return Ok(None),
+            Some(true) => return Ok(Some(Sizing::Least(least))),
+            Some(false) => {}
         }
+        for _ in 0..MOST_DOUBLINGS {
+            if (self.spent.get() - before) * TRIALS > MOST_EVENTS {
+                return Ok(None);
+            }
+            match lasts(2.0 * low)? {
+                None => return Ok(None),
+                Some(true) => {
+                    let found = halve(low, 2.0 * low, lasts)?;
+                    return Ok((found != Sizing::NotFound).then_some(found));
+                }
+                Some(false) => low *= 2.0,
+            }
+        }
+        Ok(None)
     }
 
     /// The trial of a capacity, beginning full.

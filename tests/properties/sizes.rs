@@ -1,4 +1,4 @@
-//! Least levels of stores, tried out: what is found is enough, and what is just under it is not; and what each of several stores gets.
+//! Least capacities and least levels of stores, tried out: what is found is enough, and what is just under it is not; and what each of several stores gets.
 //!
 //! The search itself reads most sizes off a single rehearsal of another store, so a rehearsal of the store as it would be is a check from
 //! outside. The cases are the same in every run.
@@ -14,6 +14,8 @@ use serde_json::{Value, json};
 use std::cell::Cell;
 
 const HORIZON_S: f64 = 400.0;
+/// Horizons that stand for good.
+const LONG: f64 = 100.0;
 
 /// What stands around the reservoir.
 #[derive(Clone, Debug)]
@@ -67,9 +69,13 @@ fn with(document: &Value, field: &str, value: f64) -> Value {
     document
 }
 
-/// Whether anything is short with the document as it is.
-fn is_short(document: &Value) -> bool {
-    rehearse(document).rehearsal.demands.iter().any(|demand| demand.first_short_s.is_some())
+/// Whether anything is short with the document as it is, until so many horizons.
+fn is_short(document: &Value, horizons: f64) -> bool {
+    let mut document = document.clone();
+    document["horizon"] = json!(horizons * HORIZON_S);
+    let plan = plan(&document);
+    let found = hotwell::rehearsal::rehearse(&plan, Fleet::of(&counts(&plan)), &Budget::unhurried());
+    found.expect("within the budget").demands.iter().any(|demand| demand.first_short_s.is_some())
 }
 
 fn run(found: impl Fn(&Sizer) -> Option<Sizing>, holds: impl Fn(&Value, Sizing) -> Result<bool, TestCaseError>) {
@@ -88,16 +94,49 @@ fn run(found: impl Fn(&Sizer) -> Option<Sizing>, holds: impl Fn(&Value, Sizing) 
 }
 
 #[test]
+fn the_least_capacity_is_enough_and_no_less_is() {
+    let find = |sizer: &Sizer| sizer.least_capacity(StoreId(0), &Budget::unhurried()).expect("within the budget");
+    run(find, |document, sizing| {
+        let full = |capacity: f64| {
+            let mut document = with(document, "capacity", capacity);
+            document["stores"]["reservoir"]["level"] = json!("100 %");
+            document
+        };
+        match sizing {
+            Sizing::Least(capacity) if capacity > 0.0 => {
+                // For good: the same many times over.
+                prop_assert!(!is_short(&full(capacity), LONG), "{capacity} is not enough");
+                prop_assert!(is_short(&full(capacity * (1.0 - 1e-5)), LONG), "less than {capacity} is enough");
+            }
+            Sizing::Least(_) => prop_assert!(!is_short(&full(1e-6), LONG), "none is not enough"),
+            Sizing::UntilHorizon(capacity) => {
+                prop_assert!(!is_short(&full(capacity), 1.0), "{capacity} is not enough");
+                prop_assert!(is_short(&full(capacity), LONG), "{capacity} is enough for good");
+                prop_assert!(is_short(&full(capacity * (1.0 - 1e-5)), 1.0), "less than {capacity} is enough");
+            }
+            Sizing::NoneIsEnough => {
+                prop_assert!(is_short(&full(1e6), 1.0), "a great one is enough");
+            }
+            Sizing::NotFound => return Ok(false),
+        }
+        Ok(true)
+    });
+}
+
+#[test]
 fn the_least_level_is_enough_and_no_less_is() {
     let find = |sizer: &Sizer| sizer.least_level(StoreId(0), &Budget::unhurried()).expect("within the budget");
     run(find, |document, sizing| {
         match sizing {
             Sizing::Least(level) => {
-                prop_assert!(!is_short(&with(document, "level", level)), "{level} is not enough");
+                prop_assert!(!is_short(&with(document, "level", level), 1.0), "{level} is not enough");
                 let less = level * (1.0 - 1e-5);
-                prop_assert!(level == 0.0 || is_short(&with(document, "level", less)), "less than {level} is enough");
+                prop_assert!(
+                    level == 0.0 || is_short(&with(document, "level", less), 1.0),
+                    "less than {level} is enough"
+                );
             }
-            Sizing::NoneIsEnough => prop_assert!(is_short(&with(document, "level", 1000.0)), "full is enough"),
+            Sizing::NoneIsEnough => prop_assert!(is_short(&with(document, "level", 1000.0), 1.0), "full is enough"),
             Sizing::UntilHorizon(_) => return Err(TestCaseError::fail("a level is always until the horizon")),
             Sizing::NotFound => return Ok(false),
         }
