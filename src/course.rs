@@ -7,6 +7,8 @@
     reason = "counts of cycles that go into a horizon: whole, from nothing up, and far below 2⁵³"
 )]
 
+use smallvec::SmallVec;
+
 use crate::plan::{Course as Shape, Pattern, Start};
 
 /// Shares nearer than this are the same step.
@@ -16,9 +18,9 @@ const SAME: f64 = 1e-15;
 #[derive(Clone, Debug)]
 pub struct Course {
     /// Shares of the rate, step by step. Neighbours differ, the last and the first too, unless there is only one.
-    steps: Vec<f64>,
+    steps: SmallVec<[f64; 2]>,
     /// Ends of the steps from the start of a cycle; the last is the length of the cycle.
-    ends: Vec<f64>,
+    ends: SmallVec<[f64; 2]>,
     /// When cycle 0 begins; before, the share is nothing, unless `underway`.
     start_s: f64,
     underway: bool,
@@ -46,8 +48,8 @@ impl Course {
     /// A pattern with the clock at zero.
     #[must_use]
     pub fn new(pattern: &Pattern) -> Self {
-        let mut steps = Vec::new();
-        let mut ends: Vec<f64> = Vec::new();
+        let mut steps: SmallVec<[f64; 2]> = SmallVec::new();
+        let mut ends: SmallVec<[f64; 2]> = SmallVec::new();
         let mut end = 0.0;
         let mut add = |length: f64, share: f64| {
             if length <= 0.0 {

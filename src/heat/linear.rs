@@ -270,6 +270,25 @@ impl Segment {
         (reached, gathered)
     }
 
+    /// How far each part goes within `until`, per K/s of it; `None` where there are no parts.
+    pub fn reach(&self, until: f64) -> Option<Row> {
+        match self.linear.split() {
+            Split::Symmetric { decays, .. } => Some(decays.iter().map(|&decay| phi(decay, until)).collect()),
+            Split::General(_) => None,
+        }
+    }
+
+    /// Bounds of constant + Σ weight·T, the lesser first, where parts go so far.
+    pub fn bounds(&self, weights: &[(usize, f64)], constant: f64, reach: &[f64]) -> (f64, f64) {
+        let parts = reach.len();
+        let start = weights.iter().fold(constant, |sum, (zone, weight)| sum + weight * self.start[*zone]);
+        reach.iter().enumerate().fold((start, start), |(least, most), (part, reach)| {
+            let rate = weights.iter().map(|(zone, weight)| weight * self.parts[zone * parts + part]);
+            let gone = rate.sum::<f64>() * reach;
+            (least + gone.min(0.0), most + gone.max(0.0))
+        })
+    }
+
     /// constant + Σ weight·T.
     pub fn curve(&self, weights: &[(usize, f64)], constant: f64) -> Curve<'_> {
         let start = weights.iter().fold(constant, |sum, (zone, weight)| sum + weight * self.start[*zone]);

@@ -23,23 +23,28 @@ impl HeatBlock<'_> {
                 found = Some((at, event));
             }
         };
+        let reach = course.segment.reach(span);
+        // Most levels are out of reach, which is told without a search.
         let toward = |zone: usize, place: usize, level: f64, upward: bool| {
             let sign = if upward { -1.0 } else { 1.0 };
             let grain = 4.0 * f64::EPSILON * (1.0 + level.abs() + self.temperatures[zone].abs());
-            (course.segment.curve(&[(place, sign)], -sign * level), grain)
+            let (toward, constant) = ([(place, sign)], -sign * level);
+            let room = reach.as_ref().map_or(0.0, |reach| course.segment.bounds(&toward, constant, reach).0);
+            (room <= grain).then(|| (course.segment.curve(&toward, constant), grain))
         };
         for (at, thermostat) in self.network.thermostats.iter().enumerate() {
             let Some(place) = course.law.place[thermostat.zone] else { continue };
             let level = if self.on[at] { thermostat.stop_at_c } else { thermostat.start_at_c };
             let upward = (thermostat.start_at_c > thermostat.stop_at_c) != self.on[at];
-            let (curve, grain) = toward(thermostat.zone, place, level, upward);
+            let Some((curve, grain)) = toward(thermostat.zone, place, level, upward) else { continue };
             see(curve, grain, HeatEvent::Thermostat { index: at, starts: !self.on[at] });
         }
         for (place, &zone) in course.law.free.iter().enumerate() {
             if let Place::Between(below) = self.places[zone] {
                 for (step, upward) in [(Some(below), true), (below.checked_sub(1), false)] {
-                    if let Some((step, &level)) = step.and_then(|step| Some((step, self.steps[zone].get(step)?))) {
-                        let (curve, grain) = toward(zone, place, level, upward);
+                    if let Some((step, &level)) = step.and_then(|step| Some((step, self.steps[zone].get(step)?)))
+                        && let Some((curve, grain)) = toward(zone, place, level, upward)
+                    {
                         see(curve, grain, HeatEvent::Step { zone, step, upward });
                     }
                 }
@@ -47,8 +52,9 @@ impl HeatBlock<'_> {
             if let Phase::Settled(phase) = self.phases[zone] {
                 let changes = &self.network.zones[zone].changes;
                 for (change, upward) in [(Some(phase), true), (phase.checked_sub(1), false)] {
-                    if let Some(change) = change.and_then(|change| changes.get(change)) {
-                        let (curve, grain) = toward(zone, place, change.at_c, upward);
+                    if let Some(change) = change.and_then(|change| changes.get(change))
+                        && let Some((curve, grain)) = toward(zone, place, change.at_c, upward)
+                    {
                         see(curve, grain, HeatEvent::Change { zone, upward });
                     }
                 }
@@ -69,9 +75,16 @@ impl HeatBlock<'_> {
         }
         for (held, share) in course.law.held.iter().zip(&course.law.shares) {
             let grain = share.grain(&self.temperatures).max(1e-15);
-            let curve = course.segment.curve(&reduced(share), share.constant + SLACK);
+            let weights = reduced(share);
+            if let Some(reach) = &reach {
+                let (least, most) = course.segment.bounds(&weights, share.constant, reach);
+                if least + SLACK > grain && 1.0 + SLACK - most > grain {
+                    continue;
+                }
+            }
+            let curve = course.segment.curve(&weights, share.constant + SLACK);
             see(curve, grain, HeatEvent::Leave { zone: held.zone, upward: false });
-            let curve = course.segment.curve(&reduced(share), share.constant - 1.0 - SLACK).negated();
+            let curve = course.segment.curve(&weights, share.constant - 1.0 - SLACK).negated();
             see(curve, grain, HeatEvent::Leave { zone: held.zone, upward: true });
         }
         found
