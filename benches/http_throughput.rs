@@ -18,6 +18,7 @@ use hotwell::http::router;
 use hotwell::http::serve::{Server, Stop};
 use hotwell::http::settings::Settings;
 use hotwell::plan::Limits;
+use hotwell::questions::Detail;
 use hotwell::questions::answer::Verdict;
 use serde_json::Value;
 
@@ -52,7 +53,7 @@ impl Question for Echo {
     const NAME: &'static str = "echo";
     type Answer = Echoed;
 
-    fn answer(document: &[u8], _limits: &Limits, _budget: &Budget<'_>) -> Result<Echoed, Refused> {
+    fn answer(document: &[u8], _: Detail, _limits: &Limits, _budget: &Budget<'_>) -> Result<Echoed, Refused> {
         Ok(Echoed(serde_json::from_slice(document).expect("the bench sends JSON")))
     }
 }

@@ -11,7 +11,7 @@ use hotwell::budget::Budget;
 use hotwell::plan::{Limits, Plan};
 use hotwell::questions::answer::Verdict;
 use hotwell::questions::whole_plan::WholePlan;
-use hotwell::questions::{Document, Json, fill_level, flow_balance, heat_budget};
+use hotwell::questions::{Detail, Document, Json, fill_level, flow_balance, heat_budget};
 use hotwell::rehearsal::{Fleet, rehearse};
 use serde_json::{Map, Value, json};
 
@@ -35,7 +35,12 @@ fn read(json: &str) -> Plan {
 
 fn whole(json: &str) -> WholePlan {
     let plan = read(json);
-    let document = Document { plan: &plan, json: Json::Bytes(json.as_bytes()), limits: &Limits::default() };
+    let document = Document {
+        plan: &plan,
+        json: Json::Bytes(json.as_bytes()),
+        limits: &Limits::default(),
+        detail: Detail::Figures,
+    };
     WholePlan::ask_of(&document, &Budget::unhurried()).expect("an answer")
 }
 

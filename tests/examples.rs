@@ -12,6 +12,9 @@ use hotwell::budget::Budget;
 use hotwell::plan::{Carried, Flow, Limits, Plan};
 use hotwell::questions::answer::Verdict;
 use hotwell::questions::fill_level::{self, FillLevel};
+use hotwell::questions::heat_budget::HeatBudget;
+use hotwell::questions::whole_plan::WholePlan;
+use hotwell::questions::{Detail, Document, Json};
 use serde_json::Value;
 use support::{Solved, solve};
 
@@ -210,6 +213,26 @@ fn minimal_is_three_lines_long() {
     let minimal = example("minimal");
     assert_eq!(minimal.unit("melter").count, 4);
     assert_relative_eq!(minimal.run("melter"), 3.75, max_relative = 1e-9);
+}
+
+#[test]
+fn what_only_pictures_show_changes_no_figure() {
+    for name in NAMES {
+        let (text, limits) = (document(name), Limits::DEFAULT);
+        let plan = Plan::from_json(text.as_bytes(), &limits).expect("a plan");
+        let [figures, pictures] = [Detail::Figures, Detail::Pictures].map(|detail| {
+            let asked = Document { plan: &plan, json: Json::Bytes(text.as_bytes()), limits: &limits, detail };
+            let heat = HeatBudget::ask_of(&asked, &Budget::unhurried()).expect("an answer");
+            let whole = WholePlan::ask_of(&asked, &Budget::unhurried()).expect("an answer");
+            let points: usize = heat.figures.course.zones.iter().map(Vec::len).sum();
+            let of_whole = whole.figures.heat.iter().flat_map(|heat| &heat.course.zones).map(Vec::len).sum::<usize>();
+            let json = [serde_json::to_string(&heat), serde_json::to_string(&whole)].map(|json| json.expect("JSON"));
+            (json, points, of_whole)
+        });
+        assert_eq!(figures.0, pictures.0, "{name}");
+        assert_eq!((figures.1, figures.2), (0, 0), "{name}");
+        assert_eq!((pictures.1 > 0, pictures.2 > 0), (!plan.zones.is_empty(), !plan.zones.is_empty()), "{name}");
+    }
 }
 
 fn rehearsed(name: &str) -> FillLevel {

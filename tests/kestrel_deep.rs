@@ -7,7 +7,7 @@ use hotwell::budget::Budget;
 use hotwell::plan::{Limits, Plan};
 use hotwell::questions::answer::{Verdict, Weight};
 use hotwell::questions::whole_plan::WholePlan;
-use hotwell::questions::{Document, Json};
+use hotwell::questions::{Detail, Document, Json};
 use serde_json::{Value, json};
 
 const TEXT: &str = include_str!("../examples/plans/kestrel-deep.json");
@@ -15,7 +15,8 @@ const TEXT: &str = include_str!("../examples/plans/kestrel-deep.json");
 fn ask(document: &Value) -> WholePlan {
     let (text, limits) = (document.to_string(), Limits::default());
     let plan = Plan::from_json(text.as_bytes(), &limits).unwrap_or_else(|fault| panic!("{fault}"));
-    let document = Document { plan: &plan, json: Json::Bytes(text.as_bytes()), limits: &limits };
+    let document =
+        Document { plan: &plan, json: Json::Bytes(text.as_bytes()), limits: &limits, detail: Detail::Figures };
     WholePlan::ask_of(&document, &Budget::unhurried()).expect("an answer")
 }
 

@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 use hotwell::budget::Budget;
 use hotwell::forms::{Drawn, Shown};
 use hotwell::plan::{At, Limits, Plan, ReadError};
-use hotwell::questions::{Document, Json, OfPlan};
+use hotwell::questions::{Detail, Document, Json, OfPlan};
 
 /// Steps of one calculation: few, so that many are tried.
 const STEPS: u64 = 200_000;
@@ -30,7 +30,7 @@ pub fn ask<F: OfPlan + Drawn>(bytes: &[u8]) {
         Ok(plan) => plan,
         Err(error) => return refused(&error),
     };
-    let document = Document { plan: &plan, json: Json::Bytes(bytes), limits: &limits };
+    let document = Document { plan: &plan, json: Json::Bytes(bytes), limits: &limits, detail: Detail::Pictures };
     if let Ok(answer) = within(|budget| F::ask_of(&document, budget)) {
         holds(&answer);
     }

@@ -45,6 +45,8 @@ pub use cycling::{Cycling, MeanFlow, ThermostatCycle, ZoneCycle, cycling};
 pub use mark::{HeatMark, has_settled};
 pub use periodic::{Cycle, CycleSearch, bare};
 pub use reading::{Leaves, Reading};
-pub use rehearse::{Happening, HeatCycle, HeatRehearsal, MOST_EVENTS, Pulsed, rehearse, rehearse_to_limit};
+pub use rehearse::{
+    Happening, HeatCycle, HeatRehearsal, MOST_EVENTS, Pulsed, rehearse, rehearse_to_limit, rehearse_untraced,
+};
 pub use steady::{AtRest, Steady, steady};
 pub use trace::{Curve, thinned};

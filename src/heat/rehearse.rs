@@ -1,5 +1,7 @@
 //! The loop that drives a block of zones by itself: patterns, switches, and what zones do of themselves.
 
+use smallvec::SmallVec;
+
 use super::accounts::Accounts;
 use super::block::{HeatBlock, HeatEvent, Phase};
 use super::mark::{HeatMark, has_settled};
@@ -59,7 +61,7 @@ pub struct HeatRehearsal {
     pub simulated: u64,
     /// The cycle it settles in, if it was seen to.
     pub settled: Option<HeatCycle>,
-    /// Temperatures of each zone over time.
+    /// Temperatures of each zone over time; empty where they were not followed.
     pub curves: Vec<Curve>,
 }
 
@@ -85,7 +87,22 @@ pub fn rehearse(
     Ok(ended(block, happened, horizon_s))
 }
 
-/// As [`rehearse`], but only until something passes a limit above: when is in the accounts.
+/// As [`rehearse`], without temperatures over time.
+///
+/// # Errors
+/// As [`rehearse`].
+pub fn rehearse_untraced(
+    network: &Network,
+    pulsed: &[Pulsed<'_>],
+    horizon_s: f64,
+    budget: &Budget<'_>,
+) -> Result<HeatRehearsal, Halt> {
+    let mut block = HeatBlock::new(network).untraced();
+    let happened = run(&mut block, pulsed, horizon_s, To::Horizon, budget)?;
+    Ok(ended(block, happened, horizon_s))
+}
+
+/// As [`rehearse_untraced`], but only until something passes a limit above: when is in the accounts.
 ///
 /// # Errors
 /// As [`rehearse`].
@@ -138,13 +155,14 @@ fn run(
     to: To,
     budget: &Budget<'_>,
 ) -> Result<Happened, Halt> {
+    let courses: Courses = pulsed.iter().map(|pulsed| Course::new(pulsed.pattern)).collect();
     let mut drive = Drive {
         block,
-        courses: pulsed.iter().map(|pulsed| Course::new(pulsed.pattern)).collect(),
+        cycle: if to == To::EndOfPeriod { None } else { Cycle::of(&courses) },
+        courses,
         pulsed,
         events: Vec::new(),
         simulated: 0,
-        cycle: Cycle::of(pulsed).filter(|_| to != To::EndOfPeriod),
         settled: None,
         to,
     };
@@ -157,13 +175,13 @@ fn run(
     Ok(Happened { events, simulated, settled })
 }
 
-fn ended(block: HeatBlock<'_>, happened: Happened, horizon_s: f64) -> HeatRehearsal {
+fn ended(mut block: HeatBlock<'_>, happened: Happened, horizon_s: f64) -> HeatRehearsal {
     let Happened { events, simulated, settled } = happened;
     HeatRehearsal {
         horizon_s,
         end_c: block.temperatures().to_vec(),
         phases: block.phases().to_vec(),
-        curves: block.curves().to_vec(),
+        curves: block.take_curves(),
         accounts: block.accounts,
         events,
         simulated,
@@ -174,9 +192,12 @@ fn ended(block: HeatBlock<'_>, happened: Happened, horizon_s: f64) -> HeatRehear
 /// Events between two looks at the budget's hook: finding what zones meet next may take a fifth of a millisecond.
 const BETWEEN_LOOKS: u64 = 4;
 
+/// What all flows that come and go do; most plants have few.
+type Courses = SmallVec<[Course; 2]>;
+
 struct Drive<'b, 'n, 'p> {
     block: &'b mut HeatBlock<'n>,
-    courses: Vec<Course>,
+    courses: Courses,
     pulsed: &'p [Pulsed<'p>],
     events: Vec<(f64, Happening)>,
     simulated: u64,
@@ -194,10 +215,10 @@ struct Cycle {
 }
 
 impl Cycle {
-    fn of(pulsed: &[Pulsed<'_>]) -> Option<Self> {
-        let mut cycles = Vec::new();
+    fn of(courses: &[Course]) -> Option<Self> {
+        let mut cycles: SmallVec<[f64; 4]> = SmallVec::new();
         let mut from: f64 = 0.0;
-        for course in pulsed.iter().map(|pulsed| Course::new(pulsed.pattern)) {
+        for course in courses {
             cycles.extend(course.periods());
             from = from.max(course.repeats_from());
         }

@@ -9,18 +9,18 @@ use crate::http::problem::Problem;
 use crate::http::question::{Question, problem};
 use crate::plan::Limits;
 use crate::plan::inquiry::{Batch, Compare, Seek, Sweep};
-use crate::questions::Refused;
 use crate::questions::answer::{LINE_BYTES, Verdict, one_line};
 use crate::questions::batch::{self, Outcome};
 use crate::questions::compare::{self, CompareAnswer};
 use crate::questions::seek::{self, SeekAnswer};
 use crate::questions::sweep::{self, SweepAnswer};
+use crate::questions::{Detail, Refused};
 
 impl Question for CompareAnswer {
     const NAME: &'static str = Self::QUESTION;
     type Answer = Self;
 
-    fn answer(document: &[u8], limits: &Limits, budget: &Budget<'_>) -> Result<Self, Refused> {
+    fn answer(document: &[u8], _: Detail, limits: &Limits, budget: &Budget<'_>) -> Result<Self, Refused> {
         compare::ask(&Compare::from_json(document, limits)?, limits, budget)
     }
 }
@@ -29,7 +29,7 @@ impl Question for SweepAnswer {
     const NAME: &'static str = Self::QUESTION;
     type Answer = Self;
 
-    fn answer(document: &[u8], limits: &Limits, budget: &Budget<'_>) -> Result<Self, Refused> {
+    fn answer(document: &[u8], _: Detail, limits: &Limits, budget: &Budget<'_>) -> Result<Self, Refused> {
         sweep::ask(&Sweep::from_json(document, limits)?, limits, budget)
     }
 }
@@ -38,7 +38,7 @@ impl Question for SeekAnswer {
     const NAME: &'static str = Self::QUESTION;
     type Answer = Self;
 
-    fn answer(document: &[u8], limits: &Limits, budget: &Budget<'_>) -> Result<Self, Refused> {
+    fn answer(document: &[u8], _: Detail, limits: &Limits, budget: &Budget<'_>) -> Result<Self, Refused> {
         seek::ask(&Seek::from_json(document, limits)?, limits, budget)
     }
 }
@@ -75,7 +75,7 @@ impl Question for BatchAnswer {
     const NAME: &'static str = "batch";
     type Answer = Self;
 
-    fn answer(document: &[u8], limits: &Limits, budget: &Budget<'_>) -> Result<Self, Refused> {
+    fn answer(document: &[u8], _: Detail, limits: &Limits, budget: &Budget<'_>) -> Result<Self, Refused> {
         let outcomes = batch::ask(&Batch::from_json(document, limits)?, limits, budget)?;
         Ok(Self::of(outcomes.into_iter().map(Item::of).collect()))
     }

@@ -18,7 +18,7 @@ use crate::http::telemetry::Rejection;
 use crate::http::{body, negotiate, packed, pixels};
 use crate::plan::{Limits, Plan, ReadError};
 use crate::questions::answer::{Answer, Verdict};
-use crate::questions::{Document, Json, OfPlan};
+use crate::questions::{Detail, Document, Json, OfPlan};
 
 pub use crate::questions::Refused;
 
@@ -33,16 +33,16 @@ pub trait Question: 'static {
     ///
     /// # Errors
     /// When the document cannot be read, or the budget is spent.
-    fn answer(document: &[u8], limits: &Limits, budget: &Budget<'_>) -> Result<Self::Answer, Refused>;
+    fn answer(document: &[u8], detail: Detail, limits: &Limits, budget: &Budget<'_>) -> Result<Self::Answer, Refused>;
 }
 
 impl<F: OfPlan + Drawn + 'static> Question for Answer<F> {
     const NAME: &'static str = F::QUESTION;
     type Answer = Self;
 
-    fn answer(document: &[u8], limits: &Limits, budget: &Budget<'_>) -> Result<Self, Refused> {
+    fn answer(document: &[u8], detail: Detail, limits: &Limits, budget: &Budget<'_>) -> Result<Self, Refused> {
         let plan = Plan::from_json(document, limits)?;
-        Ok(F::ask_of(&Document { plan: &plan, json: Json::Bytes(document), limits }, budget)?)
+        Ok(F::ask_of(&Document { plan: &plan, json: Json::Bytes(document), limits, detail }, budget)?)
     }
 }
 
@@ -149,7 +149,11 @@ pub fn show<Q: Question>(
     limits: &Limits,
     budget: &Budget<'_>,
 ) -> Result<(Vec<u8>, Verdict), Refused> {
-    let answer = Q::answer(document, limits, budget)?;
+    let detail = match form {
+        Form::Json | Form::Line => Detail::Figures,
+        Form::Svg(_) | Form::Png(_) => Detail::Pictures,
+    };
+    let answer = Q::answer(document, detail, limits, budget)?;
     let shown = match form {
         Form::Json => answer.json(),
         Form::Line => answer.line().into_bytes(),

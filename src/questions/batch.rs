@@ -1,7 +1,7 @@
 //! The batch: many questions at once, each answered for itself.
 
 use super::registry::{Written, entry};
-use super::{Document, Json, Refused};
+use super::{Detail, Document, Json, Refused};
 use crate::budget::{Budget, Halt};
 use crate::plan::Limits;
 use crate::plan::inquiry::{Batch, Item};
@@ -16,7 +16,8 @@ pub type Outcome = Result<Written, Refused>;
 pub fn ask(batch: &Batch, limits: &Limits, budget: &Budget<'_>) -> Result<Vec<Outcome>, Halt> {
     budget.each(batch.items.len(), |index| match &batch.items[index] {
         Ok(Item { question, held }) => {
-            let document = Document { plan: &held.plan, json: Json::Tree(&held.written), limits };
+            let document =
+                Document { plan: &held.plan, json: Json::Tree(&held.written), limits, detail: Detail::Figures };
             match (entry(*question).write)(&document, budget) {
                 Ok(written) => Ok(Ok(written)),
                 Err(Halt::Stopped) => Err(Halt::Stopped),

@@ -27,6 +27,17 @@ pub struct Document<'a> {
     pub json: Json<'a>,
     /// The limits within which it was read.
     pub limits: &'a Limits,
+    /// What the answer is wanted for.
+    pub detail: Detail,
+}
+
+/// What an answer is wanted for. Its figures are the same.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Detail {
+    /// To be told in words and figures.
+    Figures,
+    /// To be drawn: with what only pictures show, which takes longer.
+    Pictures,
 }
 
 /// A document as it was sent, or as a tree that it was read into: written and read again, numbers would not stay what they
@@ -63,24 +74,24 @@ pub trait OfPlan: Figures {
     ///
     /// # Errors
     /// [`Halt`] when the budget is spent or its hook says stop.
-    fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<Answer<Self>, Halt>;
+    fn ask(plan: &Plan, detail: Detail, budget: &Budget<'_>) -> Result<Answer<Self>, Halt>;
 
     /// Answers it with the document at hand. Most questions have no use for the document.
     ///
     /// # Errors
     /// As [`OfPlan::ask`].
     fn ask_of(document: &Document<'_>, budget: &Budget<'_>) -> Result<Answer<Self>, Halt> {
-        Self::ask(document.plan, budget)
+        Self::ask(document.plan, document.detail, budget)
     }
 }
 
 impl<F: OfPlan> Answer<F> {
-    /// Answers the question: see [`OfPlan::ask`].
+    /// Answers the question, to be drawn too: see [`OfPlan::ask`].
     ///
     /// # Errors
     /// [`Halt`] when the budget is spent or its hook says stop.
     pub fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<Self, Halt> {
-        F::ask(plan, budget)
+        F::ask(plan, Detail::Pictures, budget)
     }
 
     /// Answers it with the document at hand: see [`OfPlan::ask_of`].

@@ -8,7 +8,7 @@ use super::fill_level::LevelFigures;
 use super::flow_balance::FlowFigures;
 use super::heat_budget::HeatFigures;
 use super::whole_plan::PlanFigures;
-use super::{Document, OfPlan};
+use super::{Detail, Document, OfPlan};
 use crate::budget::{Budget, Halt};
 use crate::plan::Plan;
 use crate::plan::inquiry::{Better, Question};
@@ -68,7 +68,7 @@ fn of<F: OfPlan>() -> Entry {
 }
 
 fn ask<F: OfPlan>(plan: &Plan, budget: &Budget<'_>) -> Result<Reply, Halt> {
-    let answer = F::ask(plan, budget)?;
+    let answer = F::ask(plan, Detail::Figures, budget)?;
     // An answer has text keys only, so it always has a tree.
     let figures = serde_json::to_value(&answer).unwrap_or_default();
     let findings = answer.findings.into_iter().map(Into::into).collect();

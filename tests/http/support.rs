@@ -13,6 +13,7 @@ use hotwell::http::router;
 use hotwell::http::serve::{Server, Stop};
 use hotwell::http::settings::Settings;
 use hotwell::plan::{Limits, Plan};
+use hotwell::questions::Detail;
 use hotwell::questions::answer::Verdict;
 use reqwest::{Method, RequestBuilder, Response};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
@@ -49,7 +50,7 @@ impl Question for Census {
     const NAME: &'static str = "census";
     type Answer = Shows;
 
-    fn answer(document: &[u8], limits: &Limits, _budget: &Budget<'_>) -> Result<Shows, Refused> {
+    fn answer(document: &[u8], _: Detail, limits: &Limits, _budget: &Budget<'_>) -> Result<Shows, Refused> {
         let plan = Plan::from_json(document, limits)?;
         let names: Vec<_> = plan.units.iter().map(|unit| unit.name.clone()).collect();
         let line = format!("{} units", names.len());
@@ -65,7 +66,7 @@ impl Question for Toil {
     const NAME: &'static str = "toil";
     type Answer = Shows;
 
-    fn answer(document: &[u8], _limits: &Limits, budget: &Budget<'_>) -> Result<Shows, Refused> {
+    fn answer(document: &[u8], _: Detail, _limits: &Limits, budget: &Budget<'_>) -> Result<Shows, Refused> {
         let wanted: serde_json::Value = serde_json::from_slice(document).expect("JSON");
         if wanted["spent"] == true {
             return Err(Halt::StepsSpent { limit: budget.steps }.into());
@@ -88,7 +89,7 @@ impl Question for Panics {
     const NAME: &'static str = "panics";
     type Answer = Shows;
 
-    fn answer(_document: &[u8], _limits: &Limits, _budget: &Budget<'_>) -> Result<Shows, Refused> {
+    fn answer(_document: &[u8], _: Detail, _limits: &Limits, _budget: &Budget<'_>) -> Result<Shows, Refused> {
         panic!("the secret of the pump room");
     }
 }

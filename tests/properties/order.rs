@@ -7,7 +7,7 @@ use hotwell::budget::Budget;
 use hotwell::plan::inquiry::{Compare, Question, Seek, Sweep};
 use hotwell::plan::{Limits, Plan};
 use hotwell::questions::registry::entry;
-use hotwell::questions::{Document, Json, compare, seek, sweep};
+use hotwell::questions::{Detail, Document, Json, compare, seek, sweep};
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
 use serde_json::{Value, json};
@@ -32,7 +32,8 @@ fn shuffled(value: &Value, random: &mut Random) -> Value {
 fn answer(question: Question, document: &Value) -> Value {
     let (text, limits) = (document.to_string(), Limits::default());
     let plan = Plan::from_json(text.as_bytes(), &limits).expect("a plan");
-    let document = Document { plan: &plan, json: Json::Bytes(text.as_bytes()), limits: &limits };
+    let document =
+        Document { plan: &plan, json: Json::Bytes(text.as_bytes()), limits: &limits, detail: Detail::Figures };
     let written = (entry(question).write)(&document, &Budget::unhurried()).expect("an answer");
     serde_json::from_str(written.json.get()).expect("JSON")
 }

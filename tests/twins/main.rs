@@ -18,7 +18,7 @@ use hotwell::questions::fill_level::{self, FillLevel};
 use hotwell::questions::flow_balance::{self, FlowBalance};
 use hotwell::questions::heat_budget::{HeatBudget, HeatCode};
 use hotwell::questions::whole_plan::{RowCode, WholePlan};
-use hotwell::questions::{Document, Json};
+use hotwell::questions::{Detail, Document, Json};
 use serde_json::{Map, Value, json};
 
 /// Who finds it.
@@ -178,7 +178,8 @@ fn the_whole_plan_finds_what_its_questions_find() {
         }
         let (text, plan) = (document.to_string(), plan(&document));
         let limits = Limits::default();
-        let asked = Document { plan: &plan, json: Json::Bytes(text.as_bytes()), limits: &limits };
+        let asked =
+            Document { plan: &plan, json: Json::Bytes(text.as_bytes()), limits: &limits, detail: Detail::Figures };
         let answer = WholePlan::ask_of(&asked, &Budget::unhurried()).expect("an answer");
         let is_there = answer
             .findings
@@ -212,7 +213,8 @@ fn every_remedy_is_tried_or_says_why_not() {
             continue;
         }
         let (text, plan, limits) = (document.to_string(), plan(&document), Limits::default());
-        let asked = Document { plan: &plan, json: Json::Bytes(text.as_bytes()), limits: &limits };
+        let asked =
+            Document { plan: &plan, json: Json::Bytes(text.as_bytes()), limits: &limits, detail: Detail::Figures };
         let answer = WholePlan::ask_of(&asked, &Budget::unhurried()).expect("an answer");
         for found in answer.findings.iter().map(|found| &found.told).filter(|found| found.weight > Weight::Note) {
             let (is_in_words, tried) = match &found.remedy {

@@ -219,7 +219,7 @@ impl<'n> HeatBlock<'n> {
 
     /// With no more on the way than who asks needs.
     pub(in crate::heat) fn attending(self, attention: Attention) -> Self {
-        Self { attention, ..self }
+        Self { attention, curves: Vec::new(), ..self }
     }
 
     /// The same of a block that is there.
@@ -230,7 +230,7 @@ impl<'n> HeatBlock<'n> {
     /// Without temperatures over time: what many rehearsals of one plan are compared by does not need them.
     #[must_use]
     pub fn untraced(self) -> Self {
-        Self { attention: Attention::Accounts, ..self }
+        self.attending(Attention::Accounts)
     }
 
     /// The clock, s.
@@ -265,6 +265,11 @@ impl<'n> HeatBlock<'n> {
     #[must_use]
     pub fn curves(&self) -> &[Curve] {
         &self.curves
+    }
+
+    /// The same, taken out.
+    pub(in crate::heat) fn take_curves(&mut self) -> Vec<Curve> {
+        std::mem::take(&mut self.curves)
     }
 
     /// How much of each flow runs at this moment, in machines; of one that holds a zone, on average.

@@ -5,6 +5,7 @@ use crate::budget::{Budget, Halt};
 use crate::heat::Running;
 use crate::plan::{Carried, Count, Gated, HeaderId, Plan, StoreId, Supply, UnitId, When};
 use crate::quantity::Mass;
+use crate::questions::Detail;
 use crate::questions::answer::{limited, round_up};
 use crate::questions::coupled::Coupled;
 use crate::rehearsal::sizing::{Sizer, Sizing};
@@ -87,10 +88,16 @@ impl<'p> Case<'p> {
     ///
     /// # Errors
     /// [`Halt`] when the hook says stop, or when a balance takes more steps than the budget has.
-    pub fn of(plan: &'p Plan, coupled: Option<&'p Coupled>, search: Search, budget: &Budget<'_>) -> Result<Self, Halt> {
+    pub fn of(
+        plan: &'p Plan,
+        coupled: Option<&'p Coupled>,
+        search: Search,
+        detail: Detail,
+        budget: &Budget<'_>,
+    ) -> Result<Self, Halt> {
         let counts = counts(plan, coupled.map(|coupled| &coupled.balance));
         let warm = coupled.and_then(Coupled::running);
-        let run = rehearse(plan, Fleet { units: &counts, warm, curves: true }, budget)?;
+        let run = rehearse(plan, Fleet { units: &counts, warm, curves: detail == Detail::Pictures }, budget)?;
         let windows = plan.loops.iter().map(|closed| Window {
             charge: closed.charge.si(),
             least: closed.least.map_or(0.0, Mass::si),

@@ -15,11 +15,11 @@ use serde::Serialize;
 use crate::budget::{Budget, Halt};
 use crate::plan::inquiry::Better;
 use crate::plan::{Count, Plan};
-use crate::questions::OfPlan;
 use crate::questions::answer::{
     Answer, Code as _, Figures, Finding, HeadMeans, Named, Verdict, all_within_range, is_within_range,
 };
 use crate::questions::coupled::Coupled;
+use crate::questions::{Detail, OfPlan};
 use crate::rehearsal::WarmRecord;
 use case::Case;
 pub(crate) use case::Search;
@@ -116,7 +116,7 @@ impl OfPlan for LevelFigures {
         FindingCode::ALL.iter().map(|code| code.as_str()).collect()
     }
 
-    fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<FillLevel, Halt> {
+    fn ask(plan: &Plan, _: Detail, budget: &Budget<'_>) -> Result<FillLevel, Halt> {
         ask(plan, budget)
     }
 }
@@ -130,11 +130,11 @@ pub fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<FillLevel, Halt> {
     // Where every count is fixed and nothing has a temperature there is nothing to ask the steady state for.
     let is_sized = plan.units.iter().any(|unit| matches!(unit.count, Count::Sized { .. }));
     let coupled = if is_sized || !plan.zones.is_empty() { Some(Coupled::of(plan, budget)?) } else { None };
-    Ok(ask_with(plan, coupled.as_ref(), Search::Sizes, budget)?.0)
+    Ok(ask_with(plan, coupled.as_ref(), Search::Sizes, Detail::Figures, budget)?.0)
 }
 
 /// Answers the question of a steady state that is solved; it may be left out where every count is fixed and there are no zones.
-/// Beside it, what zones went through.
+/// Beside it, what zones went through, with temperatures over time for pictures.
 ///
 /// # Errors
 /// As [`ask`].
@@ -142,9 +142,10 @@ pub(crate) fn ask_with(
     plan: &Plan,
     coupled: Option<&Coupled>,
     search: Search,
+    detail: Detail,
     budget: &Budget<'_>,
 ) -> Result<(FillLevel, Option<WarmRecord>), Halt> {
-    let case = Case::of(plan, coupled, search, budget)?;
+    let case = Case::of(plan, coupled, search, detail, budget)?;
     all_within_range(is_finite(&case))?;
     Ok((answer(&case), case.run.warm))
 }

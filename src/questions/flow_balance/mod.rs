@@ -20,11 +20,11 @@ use crate::balance::{Balance, HeaderFlow, balance};
 use crate::budget::{Budget, Halt};
 use crate::plan::Plan;
 use crate::plan::inquiry::Better;
-use crate::questions::OfPlan;
 use crate::questions::answer::{
     Answer, Code as _, Figures, Finding, Named, Verdict, all_within_range, is_within_range,
 };
 use crate::questions::coupled::{self, Coupled};
+use crate::questions::{Detail, OfPlan};
 use fill::Source;
 use mend::Mending;
 use network::Network;
@@ -102,7 +102,7 @@ impl OfPlan for FlowFigures {
         FindingCode::ALL.iter().map(|code| code.as_str()).collect()
     }
 
-    fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<FlowBalance, Halt> {
+    fn ask(plan: &Plan, _: Detail, budget: &Budget<'_>) -> Result<FlowBalance, Halt> {
         ask(plan, budget)
     }
 }

@@ -282,10 +282,10 @@ pub(super) fn ballast(plan: &Plan, reckoned: &Reckoned) -> Named<BallastFigures>
 const STRETCHES: usize = 330;
 
 pub(super) fn course(plan: &Plan, reckoned: &Reckoned) -> Course {
-    let thin = |curve: &Curve| thinned(curve, STRETCHES).into_iter().map(|at| curve[at]).collect();
+    let thin = |curve: &Curve| -> Curve { thinned(curve, STRETCHES).into_iter().map(|at| curve[at]).collect() };
     Course {
         day_s: plan.day.si(),
-        zones: plan.listed.zones.iter().map(|&at| thin(&reckoned.rehearsal.curves[at])).collect(),
+        zones: plan.listed.zones.iter().filter_map(|&at| reckoned.rehearsal.curves.get(at).map(thin)).collect(),
     }
 }
 

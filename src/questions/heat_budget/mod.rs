@@ -17,9 +17,9 @@ use crate::budget::{Budget, Halt};
 use crate::plan::Plan;
 use crate::plan::inquiry::Better;
 use crate::quantity::push_number;
-use crate::questions::OfPlan;
 use crate::questions::answer::{Answer, Code as _, Figures, Finding, Named, Verdict};
 use crate::questions::coupled::{self, Coupled};
+use crate::questions::{Detail, OfPlan};
 use crate::rehearsal::WarmRecord;
 
 pub use figures::{
@@ -73,7 +73,7 @@ pub struct HeatFigures {
     #[serde(skip_serializing_if = "Named::is_empty")]
     #[cfg_attr(feature = "openapi", schema(value_type = IndexMap<String, BallastFigures>))]
     pub ballast: Named<BallastFigures>,
-    /// Temperatures over time, for the picture.
+    /// Temperatures over time, for the picture: empty where it is not wanted ([`Detail`]).
     #[serde(skip)]
     #[cfg_attr(feature = "openapi", schema(ignore))]
     pub course: Course,
@@ -103,8 +103,8 @@ impl OfPlan for HeatFigures {
         HeatCode::ALL.iter().map(|code| code.as_str()).collect()
     }
 
-    fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<HeatBudget, Halt> {
-        ask(plan, budget)
+    fn ask(plan: &Plan, detail: Detail, budget: &Budget<'_>) -> Result<HeatBudget, Halt> {
+        ask_with(plan, &Coupled::of(plan, budget)?, detail, None, budget)
     }
 }
 
@@ -113,7 +113,7 @@ impl OfPlan for HeatFigures {
 /// # Errors
 /// [`Halt`] when the budget is spent or its hook says stop, or a number leaves the range that can be reckoned with.
 pub fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<HeatBudget, Halt> {
-    ask_with(plan, &Coupled::of(plan, budget)?, None, budget)
+    HeatFigures::ask(plan, Detail::Pictures, budget)
 }
 
 /// Answers the question of flow and heat that are solved, and of what happens to zones in a rehearsal of the whole plant, where
@@ -124,12 +124,13 @@ pub fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<HeatBudget, Halt> {
 pub(crate) fn ask_with(
     plan: &Plan,
     coupled: &Coupled,
+    detail: Detail,
     rehearsed: Option<WarmRecord>,
     budget: &Budget<'_>,
 ) -> Result<HeatBudget, Halt> {
     let reckoned = match &coupled.warm {
-        Some(warm) => reckon::reckon(plan, coupled, warm, rehearsed, budget)?,
-        None => reckon::reckon(plan, coupled, &coupled::warm(plan, &coupled.balance, budget)?, None, budget)?,
+        Some(warm) => reckon::reckon(plan, coupled, warm, detail, rehearsed, budget)?,
+        None => reckon::reckon(plan, coupled, &coupled::warm(plan, &coupled.balance, budget)?, detail, None, budget)?,
     };
     let findings = findings::find(plan, &reckoned);
     let verdict = Verdict::of(&findings);

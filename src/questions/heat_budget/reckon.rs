@@ -3,8 +3,11 @@
 use super::ballast::{self, Ballast};
 use crate::budget::{Budget, Halt};
 use crate::heat::streams::{self, Warmth};
-use crate::heat::{Accounts, Assembly, AtRest, Curve, Cycling, LimitOf, Steady, rehearse, rehearse_to_limit};
+use crate::heat::{
+    Accounts, Assembly, AtRest, Curve, Cycling, LimitOf, Steady, rehearse, rehearse_to_limit, rehearse_untraced,
+};
 use crate::plan::{Plan, UnitId};
+use crate::questions::Detail;
 use crate::questions::coupled::{Coupled, Needed, Warm, at_rest};
 use crate::rehearsal::WarmRecord;
 
@@ -27,7 +30,7 @@ pub(super) struct Stopped {
 pub(super) struct Rehearsed {
     pub end_c: Vec<f64>,
     pub accounts: Accounts,
-    /// Temperatures of each zone over time.
+    /// Temperatures of each zone over time, where they are wanted.
     pub curves: Vec<Curve>,
 }
 
@@ -71,6 +74,7 @@ pub(super) fn reckon(
     plan: &Plan,
     coupled: &Coupled,
     warm: &Warm,
+    detail: Detail,
     rehearsed: Option<WarmRecord>,
     budget: &Budget<'_>,
 ) -> Result<Reckoned, Halt> {
@@ -78,6 +82,7 @@ pub(super) fn reckon(
     let rehearsal = if let Some(WarmRecord { end_c, accounts, curves, .. }) = rehearsed {
         Rehearsed { end_c, accounts, curves }
     } else {
+        let rehearse = if detail == Detail::Pictures { rehearse } else { rehearse_untraced };
         let alone = rehearse(&assembly.network, &assembly.pulsed(plan), plan.horizon.si(), budget)?;
         Rehearsed { end_c: alone.end_c, accounts: alone.accounts, curves: alone.curves }
     };

@@ -25,7 +25,7 @@ use crate::questions::coupled::{self, Coupled};
 use crate::questions::fill_level::{self, LevelFigures, Search};
 use crate::questions::flow_balance::{self, FlowFigures};
 use crate::questions::heat_budget::{self, HeatFigures};
-use crate::questions::{Document, OfPlan};
+use crate::questions::{Detail, Document, OfPlan};
 
 pub use found::{AlsoFound, PlanFinding, PlanRemedy, Trial};
 pub use key_figures::KeyFigures;
@@ -82,12 +82,13 @@ impl OfPlan for PlanFigures {
     }
 
     /// Without the document remedies are told and not tried out.
-    fn ask(plan: &Plan, budget: &Budget<'_>) -> Result<WholePlan, Halt> {
-        reckon(plan, Search::WhereShort, budget)
+    fn ask(plan: &Plan, detail: Detail, budget: &Budget<'_>) -> Result<WholePlan, Halt> {
+        reckon(plan, Search::WhereShort, detail, budget)
     }
 
     fn ask_of(document: &Document<'_>, budget: &Budget<'_>) -> Result<WholePlan, Halt> {
-        let (mut answer, looks) = counted(budget, |budget| reckon(document.plan, Search::WhereShort, budget))?;
+        let (mut answer, looks) =
+            counted(budget, |budget| reckon(document.plan, Search::WhereShort, document.detail, budget))?;
         verify::verify(&mut answer, document, looks, budget)?;
         answer.say = say::say(document.plan, &answer);
         Ok(answer)
@@ -112,17 +113,20 @@ impl Told {
 }
 
 /// Asks every question that the plan has something for.
-fn reckon(plan: &Plan, search: Search, budget: &Budget<'_>) -> Result<WholePlan, Halt> {
+fn reckon(plan: &Plan, search: Search, detail: Detail, budget: &Budget<'_>) -> Result<WholePlan, Halt> {
     let coupled = Coupled::of(plan, budget)?;
     let flow = flow_balance::ask_with(plan, &coupled.balance, budget)?;
     let (fill, rehearsed) = if is_rehearsed(plan) {
-        let (fill, rehearsed) = fill_level::ask_with(plan, Some(&coupled), search, budget)?;
+        let (fill, rehearsed) = fill_level::ask_with(plan, Some(&coupled), search, detail, budget)?;
         (Some(fill), rehearsed)
     } else {
         (None, None)
     };
-    let heat =
-        if plan.zones.is_empty() { None } else { Some(heat_budget::ask_with(plan, &coupled, rehearsed, budget)?) };
+    let heat = if plan.zones.is_empty() {
+        None
+    } else {
+        Some(heat_budget::ask_with(plan, &coupled, detail, rehearsed, budget)?)
+    };
     let rows = (!plan.rows.is_empty()).then(|| rows::reckon(plan, &coupled.units()));
     let mut told = Told::default();
     let flow = told.take(flow);

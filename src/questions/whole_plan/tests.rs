@@ -7,13 +7,13 @@ use crate::budget::Budget;
 use crate::forms::Shown as _;
 use crate::plan::{Limits, Plan};
 use crate::questions::answer::{LINE_BYTES, Verdict, Weight};
-use crate::questions::{Document, Json, fill_level, flow_balance, heat_budget};
+use crate::questions::{Detail, Document, Json, fill_level, flow_balance, heat_budget};
 
 fn ask(document: &Value) -> WholePlan {
     let (json, limits) = (document.to_string(), Limits::default());
     let plan = Plan::from_json(json.as_bytes(), &limits).expect("a plan");
     WholePlan::ask_of(
-        &Document { plan: &plan, json: Json::Bytes(json.as_bytes()), limits: &limits },
+        &Document { plan: &plan, json: Json::Bytes(json.as_bytes()), limits: &limits, detail: Detail::Figures },
         &Budget::unhurried(),
     )
     .expect("an answer")

@@ -14,7 +14,7 @@ use crate::budget::{Budget, Halt};
 use crate::plan::{Plan, ReadError, without_mark};
 use crate::questions::answer::{Remedy, Weight, apply, counted, limited, merge, one_line};
 use crate::questions::fill_level::Search;
-use crate::questions::{Document, Json};
+use crate::questions::{Detail, Document, Json};
 
 /// The most patches that are tried.
 pub const MOST_TRIED: usize = 6;
@@ -209,7 +209,7 @@ fn attempt(
         }
         Err(other) => return Ok(Some(Outcome::Unreadable(other.to_string()))),
     };
-    let again = limited(budget, looks, |budget| reckon(&plan, Search::Nothing, budget))?;
+    let again = limited(budget, looks, |budget| reckon(&plan, Search::Nothing, Detail::Figures, budget))?;
     Ok(again.map(|answer| Outcome::Found(answer.findings)))
 }
 
