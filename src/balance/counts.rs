@@ -17,10 +17,14 @@ const ROUNDING_ROOM: f64 = 1e-7;
 /// A run up to this is what rounding leaves of none, not a need for a machine.
 const NO_MACHINE: f64 = 1e-9;
 
-/// Machines of each unit for the runs in `x`: the plan's count, or rounded up.
+/// Machines of each unit for the runs of `simplex`: the plan's count, or rounded up.
 #[must_use]
-pub fn rounded(plan: &Plan, model: &Model, x: &[f64]) -> Vec<u32> {
-    plan.units.iter().enumerate().map(|(at, unit)| round(unit.count, x[model.columns.run[at]])).collect()
+pub fn rounded(plan: &Plan, model: &Model, simplex: &Simplex<'_>, factor: &[f64]) -> Vec<u32> {
+    let run = |at: usize| {
+        let column = model.columns.run[at];
+        factor[column] * simplex.value(column)
+    };
+    plan.units.iter().enumerate().map(|(at, unit)| round(unit.count, run(at))).collect()
 }
 
 fn round(count: Count, run: f64) -> u32 {
@@ -34,35 +38,36 @@ fn round(count: Count, run: f64) -> u32 {
     }
 }
 
-/// Chooses the counts on the present face of `simplex`, where all that matters more is decided, and caps the runs by them.
+/// Chooses the counts on the present face of `simplex`, where all that matters more is decided.
 ///
 /// The runs that can still vary fall into groups that do not touch each other. For each group Σ ⌈run⌉ is bounded from below
-/// by ⌈least Σ run⌉; where the relaxed solution reaches that bound it stands, otherwise the group is searched with integers.
+/// by ⌈least Σ run⌉; where the relaxed solution reaches that bound it stands, otherwise the group is searched with integers and all
+/// runs are capped by the counts. Where nothing was searched and runs can still vary, what matters less may move them to other
+/// machines, as few or more: the second value then is the relaxed solution with its runs capped, to go back to.
 ///
 /// # Errors
 /// [`Halt`] from the budget.
-pub fn choose(
+pub fn choose<'p>(
     plan: &Plan,
     model: &Model,
-    simplex: &mut Simplex<'_>,
+    simplex: &mut Simplex<'p>,
     factor: &[f64],
     stage: &Stage,
     budget: &Budget<'_>,
-) -> Result<Vec<u32>, Halt> {
+) -> Result<(Vec<u32>, Option<Simplex<'p>>), Halt> {
     let run_of = |simplex: &Simplex<'_>, at: usize| {
         let column = model.columns.run[at];
         (factor[column] * simplex.value(column)).max(0.0)
     };
     if simplex.free_columns().next().is_none() {
         // What matters more has left no choice.
-        return Ok(plan.units.iter().enumerate().map(|(at, unit)| round(unit.count, run_of(simplex, at))).collect());
+        return Ok((rounded(plan, model, simplex, factor), None));
     }
     let mut relaxed = simplex.clone();
     let mut costs = vec![0.0; factor.len()];
     load(stage, factor, &mut costs);
     relaxed.minimise(&costs, budget)?;
-    let mut counts: Vec<u32> =
-        plan.units.iter().enumerate().map(|(at, unit)| round(unit.count, run_of(&relaxed, at))).collect();
+    let mut counts = rounded(plan, model, &relaxed, factor);
     simplex.steps = relaxed.steps;
 
     let mut sized = HashMap::new();
@@ -89,22 +94,30 @@ pub fn choose(
             }
         }
     }
-    if searched {
-        let uncapped: Vec<f64> = sized.keys().map(|&column| simplex.upper(column)).collect();
+    let cap = |simplex: &mut Simplex<'_>, counts: &[u32]| {
         for (&column, &at) in &sized {
             let cap = f64::from(counts[at]) * (1.0 + ROUNDING_ROOM) / factor[column];
             simplex.set_upper(column, cap.min(simplex.upper(column)));
         }
+    };
+    if searched {
+        let uncapped: Vec<f64> = sized.keys().map(|&column| simplex.upper(column)).collect();
+        cap(simplex, &counts);
         if !simplex.restore(budget)? {
             // The counts rest on a solution found within a tolerance that this basis does not meet: keep the relaxed ones.
             for (&column, upper) in sized.keys().zip(uncapped) {
                 simplex.set_upper(column, upper);
             }
             simplex.restore(budget)?;
-            counts = plan.units.iter().enumerate().map(|(at, unit)| round(unit.count, run_of(&relaxed, at))).collect();
+            counts = rounded(plan, model, &relaxed, factor);
+            searched = false;
         }
     }
-    Ok(counts)
+    if searched {
+        return Ok((counts, None));
+    }
+    cap(&mut relaxed, &counts);
+    Ok((counts, Some(relaxed)))
 }
 
 /// A free column and how the basic ones answer: (basic column, change).

@@ -73,7 +73,7 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Solve
     let mut short_rank = None;
     let mut short_vertex = None;
     let mut binding = Vec::new();
-    let mut chosen: Option<Vec<u32>> = None;
+    let (mut counts, mut capped) = (Vec::new(), None);
     // Shortfalls come first, and the choice of machines always comes after them.
     let shortfalls = stages.iter().take_while(|stage| matches!(stage.purpose, Purpose::Shortfall(_))).count();
     for (at, stage) in stages.iter().enumerate() {
@@ -89,7 +89,7 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Solve
             simplex.steps = steps;
         }
         if stage.purpose == Purpose::Machines {
-            chosen = Some(counts::choose(plan, &model, &mut simplex, &factor, stage, budget)?);
+            (counts, capped) = counts::choose(plan, &model, &mut simplex, &factor, stage, budget)?;
         }
         load(stage, &factor, &mut costs);
         while let Ended::Unbounded { column } = simplex.minimise(&costs, budget)? {
@@ -119,6 +119,27 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Solve
             costs[column] = 0.0;
         }
     }
+    if let Some(capped) = capped {
+        let moved = counts::rounded(plan, &model, &simplex, &factor);
+        let total = |counts: &[u32]| counts.iter().map(|&count| u64::from(count)).sum::<u64>();
+        if total(&moved) <= total(&counts) {
+            counts = moved;
+        } else {
+            // What matters less has moved runs to more machines: it has to do with those that were chosen.
+            let steps = simplex.steps;
+            simplex = capped;
+            simplex.steps = steps;
+            for stage in stages.iter().skip_while(|stage| stage.purpose != Purpose::Machines).skip(1) {
+                load(stage, &factor, &mut costs);
+                while let Ended::Unbounded { column } = simplex.minimise(&costs, budget)? {
+                    simplex.freeze(column);
+                }
+                for &(column, _) in &stage.costs {
+                    costs[column] = 0.0;
+                }
+            }
+        }
+    }
     simplex.polish();
     let x: Vec<f64> = (0..program.columns())
         .map(|column| {
@@ -126,7 +147,6 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Solve
             factor[column] * simplex.value(column).max(simplex.lower(column))
         })
         .collect();
-    let counts = chosen.unwrap_or_else(|| counts::rounded(plan, &model, &x));
     Ok(Solved::Whole(Box::new(Pass { model, x, counts, endless, binding, short_rank, feasible, steps: simplex.steps })))
 }
 

@@ -1,5 +1,7 @@
 //! Small plants whose answers can be had by hand.
 
+mod counts;
+
 use super::{Balance, Grower, Limit, Outcome, balance};
 use crate::budget::{Budget, Halt};
 use crate::plan::{HeaderId, Limits, Plan, SupplyId, UnitId};

@@ -1,0 +1,119 @@
+//! Whole machines against trying all counts. What is made comes out of nothing and surplus may leave, so that counts serve
+//! the demands where Σ gives · count is enough: no solver is needed to try them.
+
+use super::{near, plan, solved, unit};
+use crate::balance::{Outcome, balance};
+use crate::budget::Budget;
+use proptest::prelude::*;
+use proptest::test_runner::RngSeed;
+use serde_json::{Map, Value, json};
+
+const PRODUCTS: [&str; 3] = ["a", "b", "c"];
+
+/// What one gives of each product in halves, the least count, and how many more there may be.
+type Sort = ([u8; 3], u32, Option<u32>);
+
+fn sort() -> impl Strategy<Value = Sort> {
+    let most = prop_oneof![2 => Just(None), 1 => (0_u32..4).prop_map(Some)];
+    (prop::array::uniform3(prop_oneof![1 => Just(0_u8), 2 => 0_u8..5]), prop_oneof![3 => Just(0), 1 => 0_u32..3], most)
+}
+
+fn document(sorts: &[Sort], demands: [u8; 3]) -> Value {
+    let mut units = Map::new();
+    for (at, (gives, least, more)) in sorts.iter().enumerate() {
+        let made: Map<String, Value> = PRODUCTS
+            .iter()
+            .zip(gives)
+            .filter(|(_, halves)| **halves > 0)
+            .map(|(name, &halves)| ((*name).to_owned(), json!(f64::from(halves) / 2.0)))
+            .collect();
+        let mut unit = json!({ "gives": made });
+        match (least, more) {
+            (0, None) => {}
+            (&least, None) => unit["count"] = json!({ "at_least": least }),
+            (&least, &Some(more)) => unit["count"] = json!({ "at_least": least, "at_most": least + more }),
+        }
+        units.insert(format!("u{at}"), unit);
+    }
+    let (mut wanted, mut outlets) = (Map::new(), Map::new());
+    for (name, halves) in PRODUCTS.iter().zip(demands) {
+        outlets.insert((*name).to_owned(), json!({}));
+        if halves > 0 {
+            wanted.insert(format!("wants {name}"), json!({ "header": name, "rate": f64::from(halves) / 2.0 }));
+        }
+    }
+    json!({ "units": units, "outlets": outlets, "demands": wanted })
+}
+
+/// The fewest machines that serve the demands, trying all counts; `None` where none do.
+fn fewest(sorts: &[Sort], demands: [u8; 3]) -> Option<u32> {
+    let most = demands.iter().map(|&halves| u32::from(halves)).sum::<u32>();
+    let mut best: Option<u32> = None;
+    let mut counts: Vec<u32> = sorts.iter().map(|sort| sort.1).collect();
+    loop {
+        let total: u32 = counts.iter().sum();
+        let made = |product: usize| {
+            sorts.iter().zip(&counts).map(|(sort, &count)| u32::from(sort.0[product]) * count).sum::<u32>()
+        };
+        if (0..3).all(|product| made(product) >= u32::from(demands[product])) {
+            best = Some(best.map_or(total, |best| best.min(total)));
+        }
+        let Some(at) = (0..sorts.len()).find(|&at| {
+            let (_, least, more) = sorts[at];
+            counts[at] < least + more.unwrap_or(most)
+        }) else {
+            return best;
+        };
+        counts[at] += 1;
+        (0..at).for_each(|before| counts[before] = sorts[before].1);
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 250, rng_seed: RngSeed::Fixed(3), failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn no_fewer_machines_serve_the_demands(
+        sorts in prop::collection::vec(sort(), 1..4),
+        demands in prop::array::uniform3(0_u8..5),
+    ) {
+        prop_assume!(demands.iter().any(|&halves| halves > 0));
+        let plan = plan(&document(&sorts, demands).to_string());
+        let found = balance(&plan, &Budget::unhurried()).expect("within the budget");
+        let best = fewest(&sorts, demands);
+        prop_assert_eq!(found.outcome == Outcome::Met, best.is_some());
+        if let Some(best) = best {
+            prop_assert_eq!(found.units.iter().map(|unit| unit.count).sum::<u32>(), best, "{:?}", found.units);
+        }
+        for (unit, sort) in found.units.iter().zip(&sorts) {
+            prop_assert!(unit.count >= sort.1 && sort.2.is_none_or(|more| unit.count <= sort.1 + more), "{:?}", unit);
+            prop_assert!(unit.needed <= f64::from(unit.count) * (1.0 + 1e-6), "{:?}", unit);
+        }
+    }
+}
+
+/// Of two sorts that do the job alike the one that leaves nothing over runs, and it is that one which is counted.
+#[test]
+fn what_runs_is_counted() {
+    let (_, balance) = solved(
+        r#"{"units": {"dirty": {"gives": {"oil": 2, "slops": 1}}, "tidy": {"gives": {"oil": 2}}},
+            "outlets": {"slops": {}}, "demands": {"oil": {"header": "oil", "rate": 0.5}}}"#,
+    );
+    let [dirty, tidy] = balance.units[..] else { panic!("{:?}", balance.units) };
+    assert_eq!((dirty.count, tidy.count), (0, 1));
+    near(tidy.needed, 0.25);
+}
+
+/// Two whole machines of one sort do it. Half a machine of the other would let less out, but then it would take three.
+#[test]
+fn fewer_machines_matter_more_than_what_is_let_out() {
+    for (plain, odd) in [("a", "b"), ("b", "a")] {
+        let (plan, balance) = solved(&format!(
+            r#"{{"units": {{"{plain}": {{"gives": {{"oil": 1, "slops": 1}}}}, "{odd}": {{"gives": {{"oil": 1, "dross": 0.2}}}}}},
+                "outlets": {{"slops": {{}}, "dross": {{"limit": 0.1}}}}, "demands": {{"oil": {{"header": "oil", "rate": 2}}}}}}"#
+        ));
+        let count = |name: &str| balance.units[unit(&plan, name).0].count;
+        assert_eq!((count(plain), count(odd)), (2, 0), "{:?}", balance.units);
+        near(balance.units[unit(&plan, plain).0].needed, 2.0);
+    }
+}
