@@ -1,6 +1,9 @@
 //! Small plants whose answers can be had by hand.
 
 mod counts;
+mod fairness;
+mod objectives;
+mod worth;
 
 use super::{Balance, Grower, Limit, Outcome, balance};
 use crate::budget::{Budget, Halt};

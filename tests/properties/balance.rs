@@ -81,6 +81,33 @@ proptest! {
         }
     }
 
+    /// What rounding leaves is told as nothing, and how far headers are from closing is told as it is.
+    #[test]
+    fn no_figure_is_what_rounding_leaves(seed in any::<u64>(), units in 10_usize..80, scarce in any::<bool>(), fuel in 0.2..2.0) {
+        let mut document = plant(seed, Shape { units, scarce });
+        let burnt = solve(&document).drawn("fuel");
+        document["supplies"]["fuel"]["rate"] = json!(burnt * fuel);
+        let solved = solve(&document);
+        let mut worst = 0.0_f64;
+        for (header, flow) in solved.plan.headers.iter().zip(&solved.balance.headers) {
+            let through = flow.made + flow.supplied + flow.taken + flow.demanded;
+            for figure in [flow.made, flow.taken, flow.let_out, flow.unserved, flow.trapped] {
+                prop_assert!(figure == 0.0 || figure > 1e-10 * through, "{}: {flow:?}", header.name);
+            }
+            let (came, went) =
+                (flow.made + flow.supplied, flow.taken + flow.served + flow.delivered + flow.let_out + flow.trapped);
+            if came.max(went) > 0.0 {
+                worst = worst.max((came - went).abs() / came.max(went));
+            }
+        }
+        prop_assert_eq!(worst.to_bits(), solved.balance.imbalance.to_bits(), "{} told", solved.balance.imbalance);
+        for (demand, &served) in solved.plan.demands.iter().zip(&solved.balance.served) {
+            let missing = demand.rate - served;
+            prop_assert!(missing == 0.0 || missing > 1e-9 * demand.rate, "{}: {served} of {}", demand.name, demand.rate);
+            prop_assert!(served == 0.0 || served > 1e-10 * demand.rate, "{}: {served} of {}", demand.name, demand.rate);
+        }
+    }
+
     /// A plan k times as large runs as many machines, and every flow is k times as large.
     #[test]
     fn flows_scale(seed in any::<u64>(), units in 2_usize..60, scarce in any::<bool>(), power in -12_i32..12) {
