@@ -11,3 +11,4 @@ mod sizes;
 mod support;
 mod turndown;
 mod warm;
+mod work;

@@ -279,3 +279,43 @@ fn hands_and_jobs() {
         assert!(simplex.steps <= 6 * size * size, "{size}: {} steps", simplex.steps);
     }
 }
+
+/// Programmes of more columns than the others, each minimised, its bounds moved, mended and minimised anew: pivots of both ways.
+#[test]
+fn pivots_are_few() {
+    let mut state = 11_u64;
+    let mut next = |below: u64| {
+        state = state.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
+        (state >> 33) % below
+    };
+    let (mut minimising, mut mending) = (0, 0);
+    for _ in 0..60 {
+        let rows = 10 + next(20) as u32;
+        let mut program = Program::new(rows as usize);
+        for _ in 0..2 * rows {
+            let mut entries: Vec<(u32, f64)> = Vec::new();
+            for row in 0..rows {
+                if next(5) == 0 {
+                    entries.push((row, (1 + next(40)) as f64 / 10.0 * if next(2) == 0 { 1.0 } else { -1.0 }));
+                }
+            }
+            program.add(&entries, 0.0, (1 + next(9)) as f64);
+        }
+        (0..rows).for_each(|row| _ = program.add_sink(row, if next(3) == 0 { f64::INFINITY } else { next(4) as f64 }));
+        let mut costs = vec![0.0; program.columns()];
+        costs[..2 * rows as usize].fill_with(|| next(9) as f64 - 4.0);
+        let mut simplex = Simplex::new(&program, program.by_rows(), program.sinks.clone(), &[]);
+        simplex.minimise(&costs, &Budget::unhurried()).expect("within the budget");
+        minimising += simplex.steps;
+        let (basis, at_upper) = simplex.vertex();
+        let mut simplex = Simplex::new(&program, program.by_rows(), basis, &at_upper);
+        for _ in 0..rows / 3 {
+            let column = next(2 * u64::from(rows)) as usize;
+            simplex.set_upper(column, simplex.upper(column) * next(9) as f64 / 8.0);
+        }
+        assert!(simplex.restore(&Budget::unhurried()).expect("within the budget"), "what stands still is allowed");
+        mending += simplex.steps;
+        is_allowed(&program, &simplex).unwrap_or_else(|error| panic!("{error}"));
+    }
+    assert!(minimising <= 2_800 && mending <= 370, "{minimising} and {mending} pivots");
+}

@@ -6,6 +6,8 @@
 mod eliminate;
 mod order;
 mod packed;
+#[cfg(test)]
+mod tests;
 
 use super::sparse::Sparse;
 use packed::Packed;
