@@ -32,6 +32,8 @@ mod result;
 pub mod sizing;
 mod state;
 mod system;
+#[cfg(test)]
+mod tests;
 mod warm;
 
 use crate::budget::{Budget, Halt};

@@ -72,6 +72,7 @@ fn coolers_stop_when_the_bank_is_empty() {
     near(found.rehearsal.stores[0].first_empty_s.expect("it runs dry"), 60.0);
     near(warm.coolers[0].first_cut_s.expect("it is cut"), 60.0);
     near(when(&found.rehearsal, |what| matches!(what, What::Past(..)))[0], 100.0);
+    assert_eq!(found.rehearsal.event_count, found.rehearsal.events.len() as u64, "{:?}", found.rehearsal.events);
     near(warm.end_c[0], 20.0 + (3600.0 - 60.0));
 }
 
