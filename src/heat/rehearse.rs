@@ -40,6 +40,8 @@ pub struct HeatCycle {
     pub period_s: f64,
     /// How many whole cycles were counted instead of gone through.
     pub counted: u64,
+    /// Temperatures at its beginning.
+    pub begins_c: Vec<f64>,
     /// Least and greatest temperature of each zone in one cycle.
     pub span_c: Vec<(f64, f64)>,
 }
@@ -330,8 +332,8 @@ impl Drive<'_, '_, '_> {
                 self.block.accounts.repeat(&last.accounts, whole);
                 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count of cycles")]
                 let counted = whole as u64;
-                let span_c = self.block.span_c();
-                self.settled = Some(HeatCycle { from_s, period_s: cycle.period_s, counted, span_c });
+                let (begins_c, span_c) = (self.block.temperatures().to_vec(), self.block.span_c());
+                self.settled = Some(HeatCycle { from_s, period_s: cycle.period_s, counted, begins_c, span_c });
                 let from = self.events.partition_point(|(at, _)| *at < from_s);
                 let once: Vec<(f64, Happening)> = self.events[from..].to_vec();
                 for k in 1..=counted {

@@ -2,7 +2,7 @@
 //! its peak keeps the zone's.
 
 use crate::budget::{Budget, Halt};
-use crate::heat::{Assembly, AtRest, Cycle, CycleSearch, Pulsed, bare};
+use crate::heat::{Assembly, Cycle, CycleSearch, Pulsed, bare};
 use crate::plan::{Plan, ZoneId};
 
 /// A zone whose contents ride out an intermittent source.
@@ -31,14 +31,14 @@ const LEADS: f64 = 0.5;
 /// A peak is known well enough to go on from when it is off by no more than this part of its distance from the limit.
 const NEAR_PART: f64 = 0.01;
 
-/// The window of each zone with an intermittent source, of a plant whose zones rest at `rest` on average.
+/// The window of each zone with an intermittent source, of a plant whose cycle is likely to begin near `near_c`, °C by zone.
 ///
 /// # Errors
 /// [`Halt`] when the budget is spent or its hook says stop.
 pub(super) fn windows(
     plan: &Plan,
     assembly: &Assembly,
-    rest: &AtRest,
+    near_c: &[f64],
     budget: &Budget<'_>,
 ) -> Result<Vec<Ballast>, Halt> {
     let mut found = Vec::new();
@@ -53,7 +53,7 @@ pub(super) fn windows(
         }
         let present_kg: f64 = zone.contents.iter().map(|(_, mass)| mass.si()).sum();
         let greatest_kg = zone.cells.zip(zone.cell_limit).map(|(cells, limit)| f64::from(cells) * limit.si());
-        let mut search = CycleSearch::new(&network, &pulsed, period_s, at, &rest.temperatures_c);
+        let mut search = CycleSearch::new(&network, &pulsed, period_s, at, near_c);
         let mut span = |times: f64, near: &dyn Fn(&Cycle) -> f64| -> Result<Option<(f64, f64)>, Halt> {
             let cycle = search.find(times, near, budget)?;
             Ok(cycle.map(|cycle| (cycle.greatest[at].at_c, cycle.least[at].at_c)))

@@ -30,6 +30,8 @@ pub(super) struct Stopped {
 pub(super) struct Rehearsed {
     pub end_c: Vec<f64>,
     pub accounts: Accounts,
+    /// Temperatures where a settled cycle begins, where zones by themselves were seen to settle in one.
+    pub cycle_c: Option<Vec<f64>>,
     /// Temperatures of each zone over time, where they are wanted.
     pub curves: Vec<Curve>,
 }
@@ -80,11 +82,12 @@ pub(super) fn reckon(
 ) -> Result<Reckoned, Halt> {
     let assembly = warm.assembly.clone();
     let rehearsal = if let Some(WarmRecord { end_c, accounts, curves, .. }) = rehearsed {
-        Rehearsed { end_c, accounts, curves }
+        Rehearsed { end_c, accounts, cycle_c: None, curves }
     } else {
         let rehearse = if detail == Detail::Pictures { rehearse } else { rehearse_untraced };
         let alone = rehearse(&assembly.network, &assembly.pulsed(plan), plan.horizon.si(), budget)?;
-        Rehearsed { end_c: alone.end_c, accounts: alone.accounts, curves: alone.curves }
+        let cycle_c = alone.settled.map(|cycle| cycle.begins_c);
+        Rehearsed { end_c: alone.end_c, accounts: alone.accounts, cycle_c, curves: alone.curves }
     };
     let mut reckoned = Reckoned {
         assembly,
@@ -100,7 +103,8 @@ pub(super) fn reckon(
     };
     reckoned.without_cooling = without_cooling(plan, &reckoned, budget)?;
     if let Some(rest) = reckoned.at_rest() {
-        reckoned.ballast = ballast::windows(plan, &reckoned.assembly, rest, budget)?;
+        let near_c = reckoned.rehearsal.cycle_c.as_ref().unwrap_or(&rest.temperatures_c);
+        reckoned.ballast = ballast::windows(plan, &reckoned.assembly, near_c, budget)?;
     }
     Ok(reckoned)
 }
