@@ -6,6 +6,7 @@ use std::time::Instant;
 use axum::body::Body;
 use axum::http::{HeaderMap, Method, Request};
 use axum::response::Response;
+use smallvec::SmallVec;
 
 use crate::forms::{Form, Shown};
 use crate::http::app::App;
@@ -52,7 +53,7 @@ pub async fn one(
 ) -> Result<Response, Problem> {
     let asked = Asked::of(&request, fixed)?;
     let query = request.uri().query().unwrap_or_default();
-    let pairs: Vec<(Cow<'_, str>, Cow<'_, str>)> =
+    let pairs: SmallVec<[(Cow<'_, str>, Cow<'_, str>); 4]> =
         form_urlencoded::parse(query.as_bytes()).filter(|(name, _)| !FOR_THE_SERVICE.contains(&&**name)).collect();
     let tag = Tag::of(sum.name, &document(&pairs), asked.form);
     asked
@@ -115,8 +116,8 @@ impl Asked {
 }
 
 /// The parameters as bytes to take a tag of: the same for every spelling of one query.
-fn document(pairs: &[(Cow<'_, str>, Cow<'_, str>)]) -> Vec<u8> {
-    let mut bytes = Vec::with_capacity(64);
+fn document(pairs: &[(Cow<'_, str>, Cow<'_, str>)]) -> SmallVec<[u8; 128]> {
+    let mut bytes = SmallVec::new();
     for (name, value) in pairs {
         bytes.extend_from_slice(name.as_bytes());
         bytes.push(0);

@@ -2,6 +2,8 @@
 
 use std::borrow::Cow;
 
+use smallvec::SmallVec;
+
 use super::answer::Refusal;
 use super::medium::Medium;
 use super::parameter::Parameter;
@@ -13,7 +15,7 @@ use crate::quantity::most_alike;
 #[derive(Debug)]
 pub struct Arguments<'p> {
     pub(super) parameters: &'p [Parameter],
-    pub(super) given: Vec<Option<Given>>,
+    pub(super) given: SmallVec<[Option<Given>; 4]>,
     /// What the rates carry, and what the second rates do.
     pub(super) carried: [Medium; 2],
     pub(super) brief: bool,

@@ -42,7 +42,7 @@ mod wording;
 use std::borrow::Cow;
 
 use crate::plan::Faults;
-use crate::questions::answer::{LINE_BYTES, one_line};
+use crate::questions::answer::{LINE_BYTES, made_one_line};
 pub use answer::{Figures, SumAnswer};
 use answer::{Outcome, Refusal};
 use arguments::Arguments;
@@ -148,7 +148,7 @@ pub fn answer(sum: &Sum, pairs: &[(Cow<'_, str>, Cow<'_, str>)]) -> Result<SumAn
 /// As [`answer`].
 pub fn line(sum: &Sum, pairs: &[(Cow<'_, str>, Cow<'_, str>)]) -> Result<String, Faults> {
     let arguments = Arguments::read(sum.parameters, pairs)?.in_brief();
-    evaluate(sum, &arguments).map(|outcome| one_line(&outcome.say, LINE_BYTES))
+    evaluate(sum, &arguments).map(|outcome| made_one_line(outcome.say, LINE_BYTES))
 }
 
 fn evaluate(sum: &Sum, arguments: &Arguments<'_>) -> Result<Outcome, Faults> {

@@ -2,6 +2,8 @@
 
 use std::borrow::Cow;
 
+use smallvec::{SmallVec, smallvec};
+
 use super::arguments::{Arguments, Given, near};
 use super::medium::Medium;
 use super::parameter::{Kind, Parameter};
@@ -25,7 +27,7 @@ impl<'p> Reader<'p> {
     }
 
     pub fn read(mut self, pairs: &[(Cow<'_, str>, Cow<'_, str>)]) -> Result<Arguments<'p>, Faults> {
-        let mut texts: Vec<Option<&str>> = vec![None; self.parameters.len()];
+        let mut texts: SmallVec<[Option<&str>; 8]> = smallvec![None; self.parameters.len()];
         for (name, text) in pairs {
             let known = self.parameters.iter().position(|parameter| parameter.name == name);
             match known.and_then(|index| texts.get_mut(index)) {
@@ -36,7 +38,7 @@ impl<'p> Reader<'p> {
         }
         self.day(&texts);
         let mut settled: [Settled; 2] = [None, None];
-        let mut given = Vec::with_capacity(texts.len());
+        let mut given = SmallVec::new();
         for (parameter, text) in self.parameters.iter().zip(texts) {
             let text = text.or(parameter.default);
             if text.is_none() && parameter.required {

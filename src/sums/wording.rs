@@ -1,9 +1,11 @@
 //! Counts, shares and ratios in words.
 
+use std::borrow::Cow;
+
 use super::answer::Refusal;
 use super::parameter::Parameter;
 use crate::plan::FaultCode;
-use crate::quantity::{ROUNDING_TOLERANCE, Time, dimension, number, print_si, whole_up};
+use crate::quantity::{ROUNDING_TOLERANCE, Time, dimension, number, print_si, push_number, push_si, whole_up};
 use crate::questions::answer::span;
 
 /// A flow held against what one of something takes: how many, rounded, and how they run.
@@ -51,24 +53,35 @@ impl Headcount {
 
     /// How they run: "the ninth runs at 33 %", "all run in full", "it runs at 40 %".
     pub fn how(&self) -> String {
-        match (self.even(), self.count <= 1.0) {
-            (true, true) => "it runs in full".to_owned(),
-            (true, false) => "all run in full".to_owned(),
-            (false, true) => ["it runs at ", &percent(self.last)].concat(),
-            (false, false) => ["the ", &ordinal(self.count), " runs at ", &percent(self.last)].concat(),
+        let (mut how, one) = (String::with_capacity(32), self.count <= 1.0);
+        if self.even() {
+            how.push_str(if one { "it runs in full" } else { "all run in full" });
+            return how;
         }
+        if one {
+            how.push_str("it");
+        } else {
+            how.extend(["the ", &*ordinal(self.count)]);
+        }
+        how.push_str(" runs at ");
+        push_percent(&mut how, self.last);
+        how
     }
 }
 
 /// A count of things: "1 unit", "9 units", "no lines".
 pub(super) fn counted(count: f64, singular: &str) -> String {
+    let mut text = String::with_capacity(16);
     if count == 0.0 {
-        ["no ", singular, "s"].concat()
-    } else if is_one(count) {
-        ["1 ", singular].concat()
+        text.push_str("no");
     } else {
-        [&*number(count), " ", singular, "s"].concat()
+        push_number(&mut text, count);
     }
+    text.extend([" ", singular]);
+    if !is_one(count) {
+        text.push('s');
+    }
+    text
 }
 
 /// Whether a number of things takes the singular.
@@ -77,7 +90,7 @@ pub(super) fn is_one(count: f64) -> bool {
 }
 
 /// "first" to "twelfth", then "13th", "21st".
-pub(super) fn ordinal(place: f64) -> String {
+pub(super) fn ordinal(place: f64) -> Cow<'static, str> {
     const WORDS: [&str; 12] = [
         "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth", "eleventh",
         "twelfth",
@@ -85,7 +98,7 @@ pub(super) fn ordinal(place: f64) -> String {
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a whole number of 1 to MOST_COUNT + 1")]
     let place = place.max(0.0) as u64;
     if let Some(word) = usize::try_from(place).ok().and_then(|place| WORDS.get(place.checked_sub(1)?)) {
-        return (*word).to_owned();
+        return Cow::Borrowed(word);
     }
     let ending = match (place % 10, place % 100) {
         (_, 11..=13) => "th",
@@ -94,16 +107,24 @@ pub(super) fn ordinal(place: f64) -> String {
         (3, _) => "rd",
         _ => "th",
     };
-    format!("{place}{ending}")
+    Cow::Owned(format!("{place}{ending}"))
 }
 
 /// A share in whole percent where that tells it well, finer where it is small or all but 1.
 pub(super) fn percent(share: f64) -> String {
+    let mut text = String::with_capacity(8);
+    push_percent(&mut text, share);
+    text
+}
+
+/// Adds what [`percent`] says.
+fn push_percent(text: &mut String, share: f64) {
     let percent = share * 100.0;
     if (10.0..99.5).contains(&percent) {
-        [&*number(percent.round_ties_even()), " %"].concat()
+        push_number(text, percent.round_ties_even());
+        text.push_str(" %");
     } else {
-        print_si::<dimension::Share>(share)
+        push_si::<dimension::Share>(text, share);
     }
 }
 

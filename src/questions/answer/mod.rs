@@ -27,7 +27,7 @@ pub use patch::{apply, merge, nest, round_up};
 pub use pattern::{factors, rhythm};
 pub(crate) use range::{all_within_range, is_within_range};
 pub use span::span;
-pub use text::{LINE_BYTES, is_invisible, listed, one_line, quoted, short};
+pub use text::{LINE_BYTES, is_invisible, listed, made_one_line, one_line, quoted, short};
 pub use unanswered::{FaultFigures, Unanswered};
 
 /// How a plan turns out.

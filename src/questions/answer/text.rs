@@ -49,6 +49,12 @@ pub fn one_line(text: &str, most: usize) -> String {
     line
 }
 
+/// As [`one_line`], of a text of one's own.
+#[must_use]
+pub fn made_one_line(text: String, most: usize) -> String {
+    if is_plain(&text, most) { text } else { one_line(&text, most) }
+}
+
 /// Characters of the Unicode categories Cc, Cf, Zl and Zp, which do not show or which move what follows. The table is that
 /// of Unicode 16.0, `DerivedGeneralCategory.txt`.
 #[must_use]
@@ -80,7 +86,8 @@ pub fn short(name: &str) -> Cow<'_, str> {
 
 /// Most text is short and shows.
 fn is_plain(text: &str, most: usize) -> bool {
-    if text.len() > most || text.bytes().any(|byte| byte.is_ascii_control()) {
+    // All of it is looked at, which is quicker than looking for the first.
+    if text.len() > most || text.bytes().fold(false, |found, byte| found | byte.is_ascii_control()) {
         return false;
     }
     // Only where a character of several bytes begins is there anything else to look up.
