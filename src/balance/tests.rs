@@ -288,6 +288,12 @@ fn a_loop_with_gain_has_no_end() {
     assert_eq!(balance.outcome, Outcome::Unbounded { through: Grower::Unit(unit(&plan, "gain")) });
     let (_, balance) = solved(r#"{"supplies": {"tap": {"header": "a"}}, "aim": {"most": {"a": 1}}}"#);
     assert_eq!(balance.outcome, Outcome::Unbounded { through: Grower::Supply(SupplyId(0)) });
+    // Of all that grows the supply without a rate is named, whichever column was followed.
+    let (_, balance) = solved(
+        r#"{"units": {"press": {"takes": {"a": 1}, "gives": {"b": 1, "c": 1}}}, "supplies": {"tap": {"header": "a"}},
+            "outlets": {"c": {}}, "aim": {"most": {"b": 1}}}"#,
+    );
+    assert_eq!(balance.outcome, Outcome::Unbounded { through: Grower::Supply(SupplyId(0)) });
 }
 
 #[test]

@@ -157,3 +157,80 @@ fn events_of_one_moment_stand_in_the_order_of_their_kind_and_of_the_plan() {
     ];
     assert_eq!(at_50, expected);
 }
+
+#[test]
+fn what_comes_to_rest_is_told_from_when_on() {
+    let document = json!({
+        "supplies": { "main": { "header": "water", "rate": 2, "when": "always" } },
+        "stores": { "cistern": { "header": "water", "capacity": 100, "level": 0 } },
+        "outlets": { "water": {} },
+        "horizon": 1000,
+    });
+    let (_, found) = rehearsed(&document);
+    let settled = found.islands[0].settled.as_ref().expect("nothing changes any more");
+    near(settled.from_s, 50.0);
+    near(settled.period_s, 0.0);
+}
+
+/// Machines that stand idle draw for all of them: four at 2 kW empty a bank of 80 kJ in ten seconds.
+#[test]
+fn all_machines_that_stand_idle_draw() {
+    let document = json!({
+        "units": { "pump": { "count": 4, "takes": { "well": 1 }, "gives": { "head": 1 }, "idle_draw": 2000 } },
+        "supplies": { "well": { "header": "well", "rate": 4,
+                                "pattern": { "elapsed": 0, "steps": [{ "for": 100, "share": 0 }, { "for": 100, "share": 1 }] } } },
+        "stores": { "bank": { "header": "power", "capacity": 1e6, "level": 8e4 } },
+        "outlets": { "head": {} },
+        "horizon": 50,
+    });
+    near(rehearsed(&document).1.stores[0].first_empty_s.expect("it runs dry"), 10.0);
+}
+
+/// A wash takes 3 kg/s and gives 1 of them back: what comes in at 4 kg/s runs two of them.
+#[test]
+fn what_a_unit_gives_back_to_a_header_it_takes_from_is_netted() {
+    let document = json!({
+        "units": { "wash": { "count": 5, "takes": { "water": 3 }, "gives": { "water": 1, "slurry": 2 } } },
+        "supplies": { "main": { "header": "water", "rate": 4 } },
+        "stores": { "pit": { "header": "slurry", "capacity": 1000, "level": 0 } },
+        "horizon": 10,
+    });
+    let (_, found) = rehearsed(&document);
+    near(found.units[0].duty_s, 20.0);
+    near(found.stores[0].end, 40.0);
+}
+
+/// Two parts: a tank that turns every ten seconds for ever, since no two of its patterns repeat together, and one that comes to rest.
+#[test]
+fn steps_are_shared_by_parts_and_what_one_leaves_goes_to_the_next() {
+    let busy = |name: &str| json!({ "header": name, "rate": 1, "when": "always", "pattern": { "on": 5, "every": 20, "elapsed": 0 } });
+    let odd = |name: &str| json!({ "header": name, "rate": 0.1, "pattern": { "on": 5, "every": 20.0 * 2.0_f64.sqrt(), "elapsed": 0 } });
+    let document = |quiet: &str, others: &[&str]| {
+        let mut document = json!({
+            "supplies": { quiet: { "header": quiet, "rate": 1, "when": "always" } }, "demands": {}, "outlets": { quiet: {} },
+            "stores": { quiet: { "header": quiet, "capacity": 10, "level": 0 } },
+            "horizon": 1e6,
+        });
+        for name in others {
+            document["supplies"][name] = busy(name);
+            document["demands"][name] = odd(name);
+            document["outlets"][name] = json!({});
+            document["stores"][name] = json!({ "header": name, "capacity": 1000, "level": 500 });
+        }
+        document
+    };
+    let simulated = |document: &Value, steps: u64| {
+        let plan = Plan::from_json(document.to_string().as_bytes(), &Limits::default())
+            .unwrap_or_else(|error| panic!("{error}"));
+        let found = rehearse(&plan, Fleet::of(&[]), &Budget::new(steps, &|| false)).expect("within the budget");
+        assert!(found.reached_s < 1e6, "it ended early");
+        found.simulated
+    };
+    // The one that comes to rest is first by name, then last: either way nearly all steps are spent, and no more.
+    for document in [document("a", &["b"]), document("a", &["b", "c", "d"])] {
+        let spent = simulated(&document, 3_000);
+        assert!((2_900..=3_010).contains(&spent), "{spent} of 3000");
+    }
+    let spent = simulated(&document("z", &["b"]), 3_000);
+    assert!((1_450..=1_510).contains(&spent), "{spent}: the first gets but half");
+}
