@@ -3,8 +3,8 @@
 //! One row per header: Σ given − Σ taken + drawn − served − let out − trapped = 0, in the SI unit of what it carries. A
 //! header with fixed lines has a second row: Σ given + drawn − throughput = 0, with the throughput held to what the lines
 //! carry. A unit whose machines draw idle power has a row too: running + idle − ready = 0, with the ready ones wanted before
-//! everything else. All rows are homogeneous and every column may be zero, so the plant that stands still is always a feasible start,
-//! and "cannot be met" is never more than a shortfall.
+//! everything else. All rows are homogeneous and every column may be zero unless a search for whole numbers holds it above that, so
+//! the plant that stands still is a feasible start, and "cannot be met" is never more than a shortfall.
 //!
 //! Rows and columns are in the plan's order, which is that of names and not of the document, so that the order of keys decides
 //! nothing.
@@ -42,7 +42,8 @@ pub fn assemble(plan: &Plan, setting: &Setting) -> Model {
     }
     let mut ready_row = vec![None; plan.units.len()];
     for (at, row) in ready_row.iter_mut().enumerate() {
-        if plan.units[at].idle_draw.si() > 0.0 && setting.standing[at].is_some_and(|standing| standing > 0) {
+        let stands = setting.is_searched() || setting.standing[at].is_some_and(|standing| standing > 0);
+        if plan.units[at].idle_draw.si() > 0.0 && stands {
             *row = Some(next);
             next += 1;
         }
@@ -116,23 +117,30 @@ impl Assembler<'_> {
         }
     }
 
-    /// Machines that stand ready: all of them wanted, running or idling. One to be sized may also run more than stood ready
-    /// when it was last counted.
+    /// Machines that stand ready, running or idling. Those that must stand are wanted, the firm ones are there only if they do;
+    /// of a unit to be sized more may run than that.
     fn idle(&mut self, at: usize, ready: u32, power: u32) {
         let unit = &self.plan.units[at];
-        let standing = f64::from(self.setting.standing[at].unwrap_or(0));
+        let standing = self.setting.standing[at].unwrap_or(0);
+        let firm = self.setting.firm(at);
+        let wanted = f64::from(standing.saturating_sub(firm));
         let mut entries = vec![(power, -unit.idle_draw.si()), (ready, 1.0)];
         merge(&mut entries);
-        self.model.columns.idle[at] = Some(self.model.program.add(&entries, 0.0, standing));
+        self.model.columns.idle[at] = Some(self.model.program.add(&entries, 0.0, f64::from(standing)));
         let column = match unit.count {
-            Count::Fixed(_) => self.model.program.add_sink(ready, standing),
+            Count::Fixed(_) => self.model.program.add_sink(ready, wanted),
             Count::Sized { .. } => {
                 self.model.program.add_sink(ready, f64::INFINITY);
-                self.model.program.add(&[(ready, -1.0)], 0.0, standing)
+                if self.setting.is_searched() {
+                    self.model.program.add(&[(ready, -1.0)], f64::from(firm), f64::from(firm));
+                }
+                self.model.program.add(&[(ready, -1.0)], 0.0, wanted)
             }
         };
-        let what = Wanted::Idle(UnitId(at));
-        self.model.items.push(Item { rank: IDLE_RANK, wanted: standing, column, what });
+        if wanted > 0.0 {
+            let what = Wanted::Idle(UnitId(at));
+            self.model.items.push(Item { rank: IDLE_RANK, wanted, column, what });
+        }
     }
 
     /// What comes into a header counts for its lines too.

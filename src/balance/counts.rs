@@ -1,7 +1,7 @@
 //! How many machines: tolerant rounding where the flows leave no choice, whole numbers searched where they do.
 
 use super::islands::root;
-use super::model::Model;
+use super::model::{Model, Setting};
 use super::objectives::Stage;
 use super::pass::load;
 use super::simplex::Simplex;
@@ -19,23 +19,39 @@ const NO_MACHINE: f64 = 1e-9;
 
 /// Machines of each unit for the runs of `simplex`: the plan's count, or rounded up.
 #[must_use]
-pub fn rounded(plan: &Plan, model: &Model, simplex: &Simplex<'_>, factor: &[f64]) -> Vec<u32> {
+pub fn rounded(plan: &Plan, setting: &Setting, model: &Model, simplex: &Simplex<'_>, factor: &[f64]) -> Vec<u32> {
     let run = |at: usize| {
         let column = model.columns.run[at];
         factor[column] * simplex.value(column)
     };
-    plan.units.iter().enumerate().map(|(at, unit)| round(unit.count, run(at))).collect()
+    plan.units.iter().enumerate().map(|(at, unit)| round(unit.count, setting.firm(at), run(at))).collect()
 }
 
-fn round(count: Count, run: f64) -> u32 {
+/// Machines that a run takes, with tolerance.
+#[must_use]
+pub fn machines(run: f64) -> u32 {
+    let run = if run <= NO_MACHINE { 0.0 } else { run };
+    u32::try_from(whole_up(run)).unwrap_or(u32::MAX)
+}
+
+fn round(count: Count, firm: u32, run: f64) -> u32 {
     match count {
         Count::Fixed(count) => count,
         Count::Sized { at_least, at_most } => {
-            let run = if run <= NO_MACHINE { 0.0 } else { run };
-            let needed = u32::try_from(whole_up(run)).unwrap_or(u32::MAX).max(at_least);
+            let needed = machines(run).max(at_least.saturating_add(firm));
             at_most.map_or(needed, |most| needed.min(most.max(at_least)))
         }
     }
+}
+
+/// What was chosen.
+pub struct Chosen<'p> {
+    /// Machines of each unit.
+    pub counts: Vec<u32>,
+    /// The relaxed solution with its runs capped by them, where what matters less may still take more of others.
+    pub relaxed: Option<Simplex<'p>>,
+    /// False where a search stopped before its proof.
+    pub proven: bool,
 }
 
 /// Chooses the counts on the present face of `simplex`, where all that matters more is decided.
@@ -43,31 +59,32 @@ fn round(count: Count, run: f64) -> u32 {
 /// The runs that can still vary fall into groups that do not touch each other. For each group Σ ⌈run⌉ is bounded from below
 /// by ⌈least Σ run⌉; where the relaxed solution reaches that bound it stands, otherwise the group is searched with integers and all
 /// runs are capped by the counts. Where nothing was searched and runs can still vary, what matters less may move them to other
-/// machines, as few or more: the second value then is the relaxed solution with its runs capped, to go back to.
+/// machines, as few or more: then there is the relaxed solution with its runs capped, to go back to.
 ///
 /// # Errors
 /// [`Halt`] from the budget.
 pub fn choose<'p>(
     plan: &Plan,
+    setting: &Setting,
     model: &Model,
     simplex: &mut Simplex<'p>,
     factor: &[f64],
     stage: &Stage,
     budget: &Budget<'_>,
-) -> Result<(Vec<u32>, Option<Simplex<'p>>), Halt> {
+) -> Result<Chosen<'p>, Halt> {
     let run_of = |simplex: &Simplex<'_>, at: usize| {
         let column = model.columns.run[at];
         (factor[column] * simplex.value(column)).max(0.0)
     };
     if simplex.free_columns().next().is_none() {
         // What matters more has left no choice.
-        return Ok((rounded(plan, model, simplex, factor), None));
+        return Ok(Chosen { counts: rounded(plan, setting, model, simplex, factor), relaxed: None, proven: true });
     }
     let mut relaxed = simplex.clone();
     let mut costs = vec![0.0; factor.len()];
     load(stage, factor, &mut costs);
     relaxed.minimise(&costs, budget)?;
-    let mut counts = rounded(plan, model, &relaxed, factor);
+    let mut counts = rounded(plan, setting, model, &relaxed, factor);
     simplex.steps = relaxed.steps;
 
     let mut sized = HashMap::new();
@@ -76,7 +93,7 @@ pub fn choose<'p>(
             sized.insert(model.columns.run[at], at);
         }
     }
-    let mut searched = false;
+    let (mut searched, mut proven) = (false, true);
     for group in groups(simplex, &sized, budget)? {
         let units: Vec<usize> = group.columns().filter_map(|column| sized.get(&column).copied()).collect();
         let least: f64 = units.iter().map(|&at| run_of(&relaxed, at)).sum();
@@ -84,7 +101,9 @@ pub fn choose<'p>(
         if reached <= whole_up(least) {
             continue;
         }
-        if let Some(found) = group.search(plan, simplex, &sized, factor, budget)? {
+        let (found, is_best) = group.search(plan, setting, simplex, &sized, factor, budget)?;
+        proven &= is_best;
+        if let Some(found) = found {
             let total: u64 = found.iter().map(|&(_, count)| u64::from(count)).sum();
             if total < reached {
                 for (at, count) in found {
@@ -109,19 +128,22 @@ pub fn choose<'p>(
                 simplex.set_upper(column, upper);
             }
             simplex.restore(budget)?;
-            counts = rounded(plan, model, &relaxed, factor);
-            searched = false;
+            counts = rounded(plan, setting, model, &relaxed, factor);
+            (searched, proven) = (false, false);
         }
     }
     if searched {
-        return Ok((counts, None));
+        return Ok(Chosen { counts, relaxed: None, proven });
     }
     cap(&mut relaxed, &counts);
-    Ok((counts, Some(relaxed)))
+    Ok(Chosen { counts, relaxed: Some(relaxed), proven })
 }
 
 /// A free column and how the basic ones answer: (basic column, change).
 type Move = (usize, Vec<(usize, f64)>);
+
+/// Machines by unit.
+type Counted = Vec<(usize, u32)>;
 
 /// Free columns that touch each other through basic columns.
 struct Group {
@@ -175,15 +197,17 @@ impl Group {
         columns.into_iter()
     }
 
-    /// The fewest machines of the group's units as (unit, count), or `None` where the search found none in time.
+    /// The fewest machines of the group's units as (unit, count), or `None` where the search found none in time, and whether
+    /// that is proven.
     fn search(
         &self,
         plan: &Plan,
+        setting: &Setting,
         simplex: &mut Simplex<'_>,
         sized: &HashMap<usize, usize>,
         factor: &[f64],
         budget: &Budget<'_>,
-    ) -> Result<Option<Vec<(usize, u32)>>, Halt> {
+    ) -> Result<(Option<Counted>, bool), Halt> {
         let mut whole = Whole::new();
         // Each free column moves by t ≥ 0 away from its bound; every touched column is its present value plus responses.
         let mut row_terms: HashMap<usize, Vec<(usize, f64)>> = HashMap::new();
@@ -211,7 +235,8 @@ impl Group {
             }
             if let Some(&at) = sized.get(&column) {
                 let Count::Sized { at_least, at_most } = plan.units[at].count else { continue };
-                let machines = whole.integer(1.0, at_least, at_most.unwrap_or(u32::MAX).max(at_least));
+                let least = at_least.saturating_add(setting.firm(at));
+                let machines = whole.integer(1.0, least, at_most.unwrap_or(u32::MAX).max(least));
                 let mut row: Vec<(usize, f64)> =
                     terms.iter().map(|&(variable, change)| (variable, change * factor[column])).collect();
                 row.push((machines, -1.0));
@@ -219,10 +244,12 @@ impl Group {
                 wanted.push((at, machines));
             }
         }
-        let found = match whole.minimise(&mut simplex.steps, budget)? {
-            Search::Best(values) | Search::Unproven(values) => values,
-            Search::None => return Ok(None),
+        let (found, proven) = match whole.minimise(&mut simplex.steps, budget)? {
+            Search::Best(values) => (values, true),
+            Search::Unproven(values) => (values, false),
+            Search::None => return Ok((None, false)),
         };
-        Ok(Some(wanted.into_iter().map(|(at, machines)| (at, found[machines].round() as u32)).collect()))
+        let counts = wanted.into_iter().map(|(at, machines)| (at, found[machines].round() as u32)).collect();
+        Ok((Some(counts), proven))
     }
 }

@@ -83,7 +83,7 @@ fn asking_rows(model: &Model) -> Vec<bool> {
         for (row, value) in program.column(column) {
             if value < 0.0 {
                 taking += 1;
-                taken[row] |= !alone || is_item[column];
+                taken[row] |= !alone || is_item[column] || program.lower[column] > 0.0;
             } else {
                 gives_freely &= drained[row];
             }

@@ -10,11 +10,12 @@
 //! 6. least matter let out, then least power spilled.
 //!
 //! `assemble` says what each row and column means, `objectives` what each costs; `start` guesses a basis by following the
-//! flows; `simplex` solves; `islands` and `fair` say who is cut; `counts` and `turndown` bring in whole numbers, through
-//! `solve`; `explain` puts the numbers back into the plan's terms.
+//! flows; `simplex` solves; `islands` and `fair` say who is cut; `explain` puts the numbers back into the plan's terms.
 //!
-//! Machines to be sized that draw power while they stand are counted by trial ([`balance`]): the counts and the power told always
-//! belong together, but where power is short another count might have reached a little more.
+//! Whole numbers come in three ways: `counts` chooses the fewest machines on the face that the objectives before leave;
+//! `turndown` has machines that cannot run at any share; `standing` has those that draw power while they stand, and where that costs
+//! the plan anything `whole` searches for the numbers that all objectives together are best with. `attained` holds two plants
+//! against each other.
 
 #![allow(
     clippy::cast_possible_truncation,
@@ -23,6 +24,7 @@
 )]
 
 mod assemble;
+mod attained;
 mod counts;
 mod explain;
 mod fair;
@@ -33,14 +35,16 @@ mod pass;
 mod result;
 pub mod simplex;
 mod solve;
+mod standing;
 mod start;
 #[cfg(test)]
 mod tests;
 mod turndown;
+mod whole;
 mod worth;
 
 use crate::budget::{Budget, Halt};
-use crate::plan::{Count, Plan};
+use crate::plan::Plan;
 use crate::quantity::Power;
 use model::Setting;
 use pass::{Pass, Solved};
@@ -48,7 +52,7 @@ use std::borrow::Cow;
 
 pub use result::{Balance, Binding, Grower, HeaderFlow, Limit, Outcome, Reached, UnitRun};
 
-/// Rounds in which idle draw may call for more machines before the last count stands.
+/// Rounds in which idle draw may call for more machines, or for fewer, before the last count stands.
 const MOST_IDLE_ROUNDS: usize = 32;
 
 /// Electric power of what moves heat, as temperatures have it.
@@ -78,14 +82,8 @@ pub fn balance(plan: &Plan, budget: &Budget<'_>) -> Result<Balance, Halt> {
 /// # Errors
 /// As [`balance`].
 pub fn balance_with(plan: &Plan, heat: HeatPower, budget: &Budget<'_>) -> Result<Balance, Halt> {
-    let mut setting = Setting::of(plan, heat);
-    let (mut settled, mut limits, mut proven) = run(plan, &setting, budget)?;
-    for _ in 0..MOST_IDLE_ROUNDS {
-        if !recount(plan, &settled, &mut setting) {
-            break;
-        }
-        (settled, limits, proven) = run(plan, &setting, budget)?;
-    }
+    let (setting, found) = solve_whole(plan, heat, budget)?;
+    let Found { pass: mut settled, limits, proven, .. } = found;
     // Whatever draws idle power is there.
     for (count, standing) in settled.counts.iter_mut().zip(&setting.standing) {
         *count = standing.map_or(*count, |standing| standing.max(*count));
@@ -97,66 +95,85 @@ pub fn balance_with(plan: &Plan, heat: HeatPower, budget: &Budget<'_>) -> Result
     Ok(balance)
 }
 
-/// A settled pass, the limits that bind, and whether its whole numbers are proven the best.
-fn run(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<(Pass, Vec<Limit>, bool), Halt> {
-    let (settled, limits) = settle(plan, setting, budget)?;
-    if turndown::is_kept(plan, &settled) {
-        return Ok((settled, limits, true));
+/// Solves with whole numbers; under the setting returned, these stand.
+fn solve_whole(plan: &Plan, heat: HeatPower, budget: &Budget<'_>) -> Result<(Setting, Found), Halt> {
+    let (setting, found, free) = try_numbers(plan, heat, budget)?;
+    if is_open(plan, &setting, &found, free.as_ref()) {
+        return whole::search(plan, setting, found, budget);
     }
-    let mut steps = settled.steps;
+    Ok((setting, found))
+}
+
+/// Whether other whole numbers than those tried might reach more.
+fn is_open(plan: &Plan, setting: &Setting, tried: &Found, free: Option<&Found>) -> bool {
+    let costs = |free: &Found| standing::cost(plan, free, setting, &tried.pass);
+    tried.pass.endless.is_none() && (free.is_some_and(costs) || tried.held && turndown::is_shared(&tried.pass))
+}
+
+/// The numbers of machines that stand by trial, and what was found without any idle draw of machines to be sized, where there are any.
+fn try_numbers(plan: &Plan, heat: HeatPower, budget: &Budget<'_>) -> Result<(Setting, Found, Option<Found>), Halt> {
+    let mut setting = Setting::of(plan, heat);
+    let mut found = run(plan, &setting, budget)?;
+    let mut free = None;
+    for _ in 0..MOST_IDLE_ROUNDS {
+        if !standing::recount(plan, &found.pass, &mut setting) {
+            break;
+        }
+        let before = std::mem::replace(&mut found, run(plan, &setting, budget)?);
+        free.get_or_insert(before);
+    }
+    Ok((setting, found, free))
+}
+
+/// A settled pass.
+#[derive(Debug)]
+struct Found {
+    pass: Pass,
+    /// The limits that bind.
+    limits: Vec<Limit>,
+    /// Whether its whole numbers are proven the best.
+    proven: bool,
+    /// Whether runs had to be held to what turndowns allow.
+    held: bool,
+}
+
+/// Solves under `setting`, with turndowns kept.
+fn run(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Found, Halt> {
+    let (pass, limits) = settle(plan, setting, budget)?;
+    if turndown::is_kept(plan, &pass) {
+        let proven = pass.proven;
+        return Ok(Found { pass, limits, proven, held: false });
+    }
+    let mut steps = pass.steps;
     let (mut held, mut proven) = turndown::hold(plan, setting, &mut steps, budget)?;
-    let (mut settled, _) = settle(plan, &held, budget)?;
-    if !settled.feasible {
+    let (mut pass, _) = settle(plan, &held, budget)?;
+    if !pass.feasible {
         // The search meets its rows within a tolerance that the exact solve does not grant: those machines stand still.
         proven = false;
         turndown::stand_still(plan, &mut held);
-        settled = settle(plan, &held, budget)?.0;
+        pass = settle(plan, &held, budget)?.0;
     }
-    settled.steps += steps;
-    Ok((settled, limits, proven))
+    pass.steps += steps;
+    let proven = proven && pass.proven;
+    Ok(Found { pass, limits, proven, held: true })
 }
 
 /// Solves, and once more with equals cut in proportion where something is short.
 fn settle(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<(Pass, Vec<Limit>), Halt> {
     let mut setting = Cow::Borrowed(setting);
-    let (mut before, mut limits) = (0, None);
+    let (mut before, mut limits, mut first) = (0, None, None);
     loop {
         match pass::pass(plan, &setting, budget)? {
             Solved::Whole(mut settled) => {
                 settled.steps += before;
+                settled.ends.first = settled.ends.first.or(first);
                 let limits = limits.unwrap_or_else(|| std::mem::take(&mut settled.binding));
                 return Ok((*settled, limits));
             }
-            Solved::Shared { caps, binding, steps } => {
+            Solved::Shared { caps, binding, steps, end } => {
                 setting.to_mut().caps = caps;
-                (before, limits) = (steps, Some(binding));
+                (before, limits, first) = (steps, Some(binding), end);
             }
         }
     }
-}
-
-/// Counts the machines whose idle draw the next round has to meet: more where more run than stood ready, and fewer where
-/// some of those that stood ready do not run at all. Those are done without from then on: when power is short, a machine
-/// that only stands there takes it from those that run. False where the counts stand.
-fn recount(plan: &Plan, settled: &Pass, setting: &mut Setting) -> bool {
-    let mut changed = false;
-    for (at, unit) in plan.units.iter().enumerate() {
-        if unit.idle_draw.si() <= 0.0 || matches!(unit.count, Count::Fixed(_)) {
-            continue;
-        }
-        let count = settled.counts[at];
-        let next = match setting.standing[at] {
-            Some(before) if count < before => {
-                let idle = before - count;
-                // A few too many are tried one by one; of many, half go at once.
-                let next = before - if idle <= 4 { 1 } else { idle / 2 };
-                setting.run_upper[at] = setting.run_upper[at].min(f64::from(next));
-                next
-            }
-            _ => count,
-        };
-        changed |= setting.standing[at] != Some(next);
-        setting.standing[at] = Some(next);
-    }
-    changed
 }

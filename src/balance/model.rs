@@ -2,10 +2,23 @@
 
 use super::HeatPower;
 use super::simplex::Program;
-use crate::plan::{Aim, Count, DemandId, HeaderId, Plan, UnitId};
+use crate::plan::{Aim, Count, DemandId, HeaderId, Plan, Unit, UnitId};
+use std::sync::Arc;
 
 /// The reserved rank of standing machines: their idle draw comes before everything.
 pub const IDLE_RANK: u32 = 0;
+
+/// The basic columns of a vertex, and the others that stand at their upper bounds.
+pub type Vertex = (Vec<u32>, Vec<usize>);
+
+/// Where the passes of a solve ended.
+#[derive(Clone, Debug, Default)]
+pub struct Starts {
+    /// The first, before equals share what is short.
+    pub first: Option<Vertex>,
+    /// The one in which they do.
+    pub shared: Option<Vertex>,
+}
 
 /// What is fixed before a pass and may change between passes.
 #[derive(Clone, Debug)]
@@ -16,6 +29,11 @@ pub struct Setting {
     pub run_lower: Vec<f64>,
     /// Machines that stand ready and draw idle power when they do not run; `None` until the count is known.
     pub standing: Vec<Option<u32>>,
+    /// Of those, by unit, the ones that may stand only if they have their idle draw. Empty where whole numbers are not searched;
+    /// where they are, the programme has the same rows and columns whatever stands, so that one solve can start from another.
+    pub firm: Vec<u32>,
+    /// Where to start, from a solve of the same search.
+    pub start: Option<Arc<Starts>>,
     /// Caps on what each [`Item`] may reach, by item; empty: what it wants.
     pub caps: Vec<f64>,
     /// Upper bounds that a worth step raises: the limit's own measure added to each.
@@ -125,26 +143,54 @@ pub fn targets(plan: &Plan) -> Vec<AimTarget> {
     }
 }
 
+/// Machines of a unit that stand because the plan says so, whether there is power for them or not.
+#[must_use]
+pub fn must_stand(unit: &Unit) -> u32 {
+    match unit.count {
+        Count::Fixed(count) => count,
+        Count::Sized { at_least, .. } => at_least,
+    }
+}
+
+/// The most machines of a unit that the plan allows.
+#[must_use]
+pub fn most_machines(unit: &Unit) -> f64 {
+    match unit.count {
+        Count::Fixed(count) | Count::Sized { at_most: Some(count), .. } => f64::from(count),
+        Count::Sized { at_most: None, .. } => f64::INFINITY,
+    }
+}
+
 impl Setting {
     /// The first setting of a plan.
     #[must_use]
     pub fn of(plan: &Plan, heat: HeatPower) -> Self {
-        let bounds = plan.units.iter().map(|unit| match unit.count {
-            Count::Fixed(count) | Count::Sized { at_most: Some(count), .. } => f64::from(count),
-            Count::Sized { at_most: None, .. } => f64::INFINITY,
-        });
         let standing = plan.units.iter().map(|unit| match unit.count {
             Count::Fixed(count) => Some(count),
             Count::Sized { .. } => None,
         });
         Self {
-            run_upper: bounds.collect(),
+            run_upper: plan.units.iter().map(most_machines).collect(),
             run_lower: vec![0.0; plan.units.len()],
             standing: standing.collect(),
+            firm: Vec::new(),
+            start: None,
             caps: Vec::new(),
             raised: None,
             heat,
         }
+    }
+
+    /// Whether whole numbers are being searched.
+    #[must_use]
+    pub fn is_searched(&self) -> bool {
+        !self.firm.is_empty()
+    }
+
+    /// Machines of a unit that may stand only if they have their idle draw.
+    #[must_use]
+    pub fn firm(&self, unit: usize) -> u32 {
+        self.firm.get(unit).copied().unwrap_or(0)
     }
 
     /// By how much a limit is raised.

@@ -2,12 +2,12 @@
 
 use super::assemble::assemble;
 use super::fair::{self, Short};
-use super::model::{Model, Setting};
+use super::model::{Model, Setting, Starts, Vertex, most_machines};
 use super::objectives::{Purpose, Stage, stages};
 use super::simplex::{Ended, Simplex};
 use super::{Limit, counts, start};
 use crate::budget::{Budget, Halt};
-use crate::plan::{Count, DemandId, HeaderId, OutletId, Plan, SupplyId, UnitId};
+use crate::plan::{DemandId, HeaderId, OutletId, Plan, SupplyId, UnitId};
 
 /// Shares nearer to one than this are reached.
 pub const REACHED: f64 = 1e-9;
@@ -27,10 +27,34 @@ pub struct Pass {
     pub binding: Vec<Limit>,
     /// The first rank that falls short.
     pub short_rank: Option<u32>,
+    /// False where the fewest machines are not proven the fewest.
+    pub proven: bool,
     /// False where lower bounds of runs cannot be kept; the values then mean nothing.
     pub feasible: bool,
     /// Pivots and nodes.
     pub steps: u64,
+    /// Where it ended, in a search.
+    pub ends: Starts,
+}
+
+impl Pass {
+    /// Whether what a limit of the plan holds stands at it.
+    #[must_use]
+    pub fn meets(&self, plan: &Plan, limit: Limit) -> bool {
+        let columns = &self.model.columns;
+        let is_full = |column: usize, most: f64| self.x[column] >= most * (1.0 - REACHED);
+        let upper = |column: usize| self.model.program.upper[column];
+        match limit {
+            Limit::Supply(SupplyId(at)) => is_full(columns.draw[at], upper(columns.draw[at])),
+            Limit::Count(UnitId(at)) => is_full(columns.run[at], most_machines(&plan.units[at])),
+            Limit::Lines(HeaderId(at)) => columns.through[at].is_some_and(|column| is_full(column, upper(column))),
+            Limit::Outlet(OutletId(at)) => is_full(columns.let_out[at], upper(columns.let_out[at])),
+            Limit::Demand(demand) => {
+                let of = self.model.deliveries.iter().find(|delivery| delivery.demands.contains(&demand));
+                of.is_some_and(|delivery| is_full(delivery.column, upper(delivery.column)))
+            }
+        }
+    }
 }
 
 /// How a solve ended.
@@ -46,6 +70,8 @@ pub enum Solved {
         binding: Vec<Limit>,
         /// Pivots.
         steps: u64,
+        /// Where it ended, in a search.
+        end: Option<Vertex>,
     },
 }
 
@@ -60,7 +86,9 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Solve
     let (_, factor) = program.scale();
     let stages = stages(plan, &model);
     let rows = program.by_rows();
-    let (basis, at_upper) = start::guess(plan, &model, &stages, &program, &rows);
+    let start = setting.start.as_deref();
+    let start = start.and_then(|start| if setting.caps.is_empty() { &start.first } else { &start.shared }.clone());
+    let (basis, at_upper) = start.unwrap_or_else(|| start::guess(plan, &model, &stages, &program, &rows));
     let mut simplex = Simplex::new(&program, rows, basis, &at_upper);
     let mut feasible = simplex.restore(budget)?;
     if !feasible {
@@ -73,7 +101,7 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Solve
     let mut short_rank = None;
     let mut short_vertex = None;
     let mut binding = Vec::new();
-    let (mut counts, mut capped) = (Vec::new(), None);
+    let (mut counts, mut capped, mut proven) = (Vec::new(), None, true);
     // Shortfalls come first, and the choice of machines always comes after them.
     let shortfalls = stages.iter().take_while(|stage| matches!(stage.purpose, Purpose::Shortfall(_))).count();
     for (at, stage) in stages.iter().enumerate() {
@@ -84,12 +112,14 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Solve
             let reached = model.items.iter().map(|item| factor[item.column] * simplex.value(item.column)).collect();
             let mut steps = simplex.steps;
             if let Some(caps) = fair::caps(&Short { model: &model, reached, vertex }, &mut steps, budget)? {
-                return Ok(Solved::Shared { caps, binding, steps });
+                let end = setting.is_searched().then(|| simplex.vertex());
+                return Ok(Solved::Shared { caps, binding, steps, end });
             }
             simplex.steps = steps;
         }
         if stage.purpose == Purpose::Machines {
-            (counts, capped) = counts::choose(plan, &model, &mut simplex, &factor, stage, budget)?;
+            let chosen = counts::choose(plan, setting, &model, &mut simplex, &factor, stage, budget)?;
+            (counts, capped, proven) = (chosen.counts, chosen.relaxed, chosen.proven);
         }
         load(stage, &factor, &mut costs);
         while let Ended::Unbounded { column } = simplex.minimise(&costs, budget)? {
@@ -113,14 +143,14 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Solve
             _ => false,
         };
         if decides {
-            binding = what_binds(plan, &model, &simplex);
+            binding = what_binds(plan, setting, &model, &simplex);
         }
         for &(column, _) in &stage.costs {
             costs[column] = 0.0;
         }
     }
     if let Some(capped) = capped {
-        let moved = counts::rounded(plan, &model, &simplex, &factor);
+        let moved = counts::rounded(plan, setting, &model, &simplex, &factor);
         let total = |counts: &[u32]| counts.iter().map(|&count| u64::from(count)).sum::<u64>();
         if total(&moved) <= total(&counts) {
             counts = moved;
@@ -147,7 +177,12 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Solve
             factor[column] * simplex.value(column).max(simplex.lower(column))
         })
         .collect();
-    Ok(Solved::Whole(Box::new(Pass { model, x, counts, endless, binding, short_rank, feasible, steps: simplex.steps })))
+    let steps = simplex.steps;
+    let end = setting.is_searched().then(|| simplex.vertex());
+    let ends =
+        if setting.caps.is_empty() { Starts { first: end, shared: None } } else { Starts { first: None, shared: end } };
+    let pass = Pass { model, x, counts, endless, binding, short_rank, proven, feasible, steps, ends };
+    Ok(Solved::Whole(Box::new(pass)))
 }
 
 /// Of the columns that grow with an endless one: a supply without a rate before a unit without a count before the column.
@@ -173,7 +208,7 @@ pub fn load(stage: &Stage, factor: &[f64], costs: &mut [f64]) {
 }
 
 /// Limits of the plan whose columns stand at their upper bound with a reduced cost: giving way would improve the objective.
-fn what_binds(plan: &Plan, model: &Model, simplex: &Simplex<'_>) -> Vec<Limit> {
+fn what_binds(plan: &Plan, setting: &Setting, model: &Model, simplex: &Simplex<'_>) -> Vec<Limit> {
     let holds = |column: usize| simplex.is_at_upper(column) && simplex.reduced_cost(column) < -REACHED;
     let columns = &model.columns;
     let mut binding = Vec::new();
@@ -187,11 +222,10 @@ fn what_binds(plan: &Plan, model: &Model, simplex: &Simplex<'_>) -> Vec<Limit> {
         item.map_or(f64::INFINITY, |item| item.wanted)
     };
     for (at, unit) in plan.units.iter().enumerate() {
-        let most = match unit.count {
-            Count::Fixed(count) | Count::Sized { at_most: Some(count), .. } => f64::from(count),
-            Count::Sized { at_most: None, .. } => f64::INFINITY,
-        };
-        if holds(columns.run[at]) && most < targeted(columns.run[at]) {
+        let most = most_machines(unit);
+        // A search for whole numbers may hold a run below what the plan allows.
+        let is_own = setting.run_upper[at] >= most;
+        if is_own && most < targeted(columns.run[at]) && holds(columns.run[at]) {
             binding.push(Limit::Count(UnitId(at)));
         }
     }

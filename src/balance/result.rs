@@ -30,7 +30,7 @@ pub struct Balance {
     /// The worst imbalance of a header as a share of what passes through it: rounding, unless rates of one plan lie so far
     /// apart that double precision cannot hold them together.
     pub imbalance: f64,
-    /// False where the search for whole numbers met its limit before the proof: counts serve, fewer might too.
+    /// False where a search for whole numbers met its limit before the proof: counts serve, but others might do better.
     pub proven: bool,
     /// What coolers draw and turbines give, as it was put in.
     pub heat: HeatPower,
@@ -70,7 +70,7 @@ pub enum Grower {
 pub struct UnitRun {
     /// Full-duty machines that the flows need: the sum of the run shares.
     pub needed: f64,
-    /// How many machines: the plan's count, or `needed` rounded up (with tolerance) where it is sized.
+    /// How many machines: the plan's count, or `needed` rounded up (with tolerance) where it is sized, and at least what must stand.
     pub count: u32,
 }
 

@@ -1,4 +1,7 @@
 //! Machines that cannot run at any share: so many of them run, and each at no less than its turndown.
+//!
+//! How many is searched objective by objective, each the least sum of what it counts ([`hold`]). Where equals share what is short, the least sum
+//! need not be what cuts them in proportion: from there [`super::whole`] goes on.
 
 use super::assemble::assemble;
 use super::model::Setting;
@@ -6,7 +9,7 @@ use super::objectives::{Purpose, stages};
 use super::pass::{Pass, load};
 use super::solve::{Relation, Search, Whole};
 use crate::budget::{Budget, Halt};
-use crate::plan::Plan;
+use crate::plan::{Plan, Unit};
 use crate::quantity::whole_up;
 
 /// A run may be this much under its turndown, relative, and still count as at it.
@@ -14,14 +17,25 @@ const ROOM: f64 = 1e-9;
 /// What an objective may lose to a later one in the search; the exact solve that follows does not.
 const GIVE: f64 = 1e-9;
 
-/// Whether every run of `pass` can be had with machines at or above their turndown.
+/// Whether a run of `unit` can be had with machines at or above its turndown.
+#[must_use]
+pub fn keeps(unit: &Unit, run: f64) -> bool {
+    unit.turndown.si() * whole_up(run) as f64 <= run * (1.0 + ROOM)
+}
+
+/// Whether every run of `pass` can.
 #[must_use]
 pub fn is_kept(plan: &Plan, pass: &Pass) -> bool {
-    plan.units.iter().enumerate().all(|(at, unit)| {
-        let run = pass.x[pass.model.columns.run[at]];
-        let machines = whole_up(run) as f64;
-        unit.turndown.si() * machines <= run * (1.0 + ROOM)
-    })
+    plan.units.iter().zip(&pass.model.columns.run).all(|(unit, &column)| keeps(unit, pass.x[column]))
+}
+
+/// Whether equals may share what is short in `pass`. [`hold`] has the least sum of what they lack, which need not be what cuts them in
+/// proportion.
+#[must_use]
+pub fn is_shared(pass: &Pass) -> bool {
+    let ranks = pass.model.items.windows(2);
+    pass.short_rank
+        .is_some_and(|short| ranks.into_iter().any(|pair| pair[0].rank == pair[1].rank && pair[0].rank >= short))
 }
 
 /// Bounds of runs for which turndowns hold: machines m with turndown·m ≤ run ≤ m, by all objectives in order.

@@ -7,6 +7,7 @@ mod order;
 mod rehearsal;
 mod remedies;
 mod sizes;
+mod standing;
 #[path = "../support/mod.rs"]
 mod support;
 mod turndown;

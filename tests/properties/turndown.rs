@@ -139,7 +139,7 @@ proptest! {
         let hall = hall(seed);
         let solved = solve(&hall.document());
         hold(&hall, &solved);
-        // Where machines are to be sized, their number is found by trial, which may miss a little of the most.
+        // Those to be sized stand in `standing.rs`.
         if hall.sorts.iter().all(|sort| sort.count.is_some()) && hall.power >= hall.idle() {
             let (served, most) = (solved.served("gardens"), hall.most_water());
             prop_assert!((served - most).abs() <= 1e-6 * hall.asked, "{} served, {} possible, {:?}", served, most, hall);

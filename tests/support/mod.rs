@@ -2,6 +2,7 @@
 
 #![allow(dead_code, reason = "every test crate uses its own part of this")]
 
+pub mod halls;
 pub mod plant;
 pub mod threads;
 pub mod works;

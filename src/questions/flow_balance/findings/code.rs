@@ -23,7 +23,7 @@ codes! {
     OutletFull = "outlet-full", Caution: "An outlet lets out more than 95 % of what it can.";
     MassNotClosed = "mass-not-closed", Caution: "What a unit takes and what it gives differ by more than 0.1 % of mass.";
     BalanceOpen = "balance-open", Caution: "Rates of the plan lie so far apart that the balance does not close to a millionth of what passes through a header.";
-    CountsUnproven = "counts-unproven", Note: "The counts serve, but the search for fewer machines met its limit before the proof.";
+    CountsUnproven = "counts-unproven", Note: "The counts serve, but the search for better ones met its limit before the proof.";
     PatternAveraged = "pattern-averaged", Note: "An intermittent supply or demand is counted at its long-run average.";
     IdleMachines = "idle-machines", Note: "Of a unit of fixed count, whole machines are never needed.";
     AllRun = "all-run", Note: "The plan has no aim and no demand: every unit of fixed count is run.";

@@ -24,7 +24,7 @@ impl Search<'_> {
             self.found.push(found.at_most(self.balance.imbalance, CLOSED, "1").mended(Some(remedy)));
         }
         if !self.balance.proven {
-            let say = "the counts serve, but fewer machines might too: the search met its limit before the proof";
+            let say = "these counts serve, but others might do better: the search met its limit before the proof";
             self.found.push(finding(FindingCode::CountsUnproven, pointer(&["units"]), say.to_owned()));
         }
         self.averages();

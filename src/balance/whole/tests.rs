@@ -1,0 +1,267 @@
+//! All numbers of machines tried, in small halls that are short of power.
+
+use super::super::attained::Attained;
+use super::super::model::{Setting, must_stand};
+use super::super::standing::is_sound;
+use super::super::{HeatPower, is_open, settle, solve_whole, try_numbers};
+use super::halls::{Hall, hall};
+use super::plant::Random;
+use crate::balance::Outcome;
+use crate::budget::{Budget, Halt};
+use crate::plan::{Limits, Plan};
+use proptest::prelude::*;
+use proptest::test_runner::RngSeed;
+use serde_json::{Map, json};
+use std::sync::atomic::{AtomicU64, Ordering};
+
+/// The best of all numbers of machines that stand and of machines that run.
+fn best_of_all(plan: &Plan, hall: &Hall) -> Option<(Attained, Vec<u32>)> {
+    let bounds: Vec<(u32, u32)> = plan
+        .units
+        .iter()
+        .map(|unit| {
+            let of = hall.machines.iter().find(|(name, ..)| *name == unit.name).expect("a unit of the hall");
+            (of.1, of.2)
+        })
+        .collect();
+    let mut standing: Vec<u32> = bounds.iter().map(|bounds| bounds.0).collect();
+    let mut best: Option<(Attained, Vec<u32>)> = None;
+    loop {
+        let mut running: Vec<u32> = vec![0; standing.len()];
+        loop {
+            let mut setting = Setting::of(plan, HeatPower::NONE);
+            setting.firm = vec![0; standing.len()];
+            for (at, unit) in plan.units.iter().enumerate() {
+                setting.standing[at] = Some(standing[at]);
+                setting.firm[at] = standing[at] - must_stand(unit);
+                setting.run_upper[at] = f64::from(standing[at]);
+                if unit.turndown.si() > 0.0 {
+                    setting.run_upper[at] = f64::from(running[at]);
+                    setting.run_lower[at] = f64::from(running[at]) * unit.turndown.si();
+                }
+            }
+            let (pass, _) = settle(plan, &setting, &Budget::unhurried()).expect("within the budget");
+            // An aim may hold a run below the least of so many machines.
+            let keeps = |at: usize| pass.x[pass.model.columns.run[at]] >= setting.run_lower[at] * (1.0 - 1e-9);
+            if pass.feasible && (0..standing.len()).all(keeps) {
+                let attained = Attained::of(plan, &setting, &pass);
+                if best.as_ref().is_none_or(|(best, _)| attained.is_better_than(best)) {
+                    best = Some((attained, standing.clone()));
+                }
+            }
+            let most = |at: usize| if plan.units[at].turndown.si() > 0.0 { standing[at] } else { 0 };
+            if !next(&mut running, |_| 0, most) {
+                break;
+            }
+        }
+        if !next(&mut standing, |at| bounds[at].0, |at| bounds[at].1) {
+            return best;
+        }
+    }
+}
+
+/// The next of all numbers within bounds; false after the last.
+fn next(numbers: &mut [u32], least: impl Fn(usize) -> u32, most: impl Fn(usize) -> u32) -> bool {
+    for (at, number) in numbers.iter_mut().enumerate() {
+        if *number < most(at) {
+            *number += 1;
+            return true;
+        }
+        *number = least(at);
+    }
+    false
+}
+
+fn hold(hall: &Hall) {
+    let (plan, text) = (read(hall), &hall.document);
+    let (setting, tried, free) = try_numbers(&plan, HeatPower::NONE, &Budget::unhurried()).expect("within the budget");
+    let tried = (setting, tried);
+    let (setting, found) = solve_whole(&plan, HeatPower::NONE, &Budget::unhurried()).expect("within the budget");
+    let attained = Attained::of(&plan, &setting, &found.pass);
+    let (best, standing) = best_of_all(&plan, hall).expect("what must stand can");
+    let counts: Vec<u32> =
+        found.pass.counts.iter().zip(&setting.standing).map(|(&c, s)| c.max(s.unwrap_or(0))).collect();
+    assert!(found.proven, "{text}");
+    let says = format!("{counts:?} by the search, {standing:?} by trying all:\n{attained:?}\n{best:?}\n{text}");
+    if is_open(&plan, &tried.0, &tried.1, free.as_ref()) {
+        assert!(!best.is_better_than(&attained) && !attained.is_better_than(&best), "{says}");
+    } else {
+        // What was found by trial stands: it reaches all there is, and is not asked to draw the least.
+        assert!(!attained.stays_behind(&best) && !best.stays_behind(&attained), "{says}");
+    }
+}
+
+fn read(hall: &Hall) -> Plan {
+    let text = hall.document.to_string();
+    Plan::from_json(text.as_bytes(), &Limits::default()).unwrap_or_else(|error| panic!("{error:?}"))
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 600, rng_seed: RngSeed::Fixed(5), failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn no_other_numbers_do_better(seed in any::<u64>()) {
+        hold(&hall(seed, false));
+    }
+
+    #[test]
+    fn nor_do_they_where_machines_cannot_be_turned_down(seed in any::<u64>()) {
+        hold(&hall(seed, true));
+    }
+}
+
+/// The halls would show nothing if trial were enough for them.
+#[test]
+fn trial_alone_would_miss_many() {
+    let budget = Budget::unhurried();
+    let (mut searched, mut better) = (0, 0);
+    for seed in 0..500 {
+        let plan = read(&hall(seed, seed % 2 == 0));
+        let (setting, tried, _) = try_numbers(&plan, HeatPower::NONE, &budget).expect("within the budget");
+        let (numbers, found) = solve_whole(&plan, HeatPower::NONE, &budget).expect("within the budget");
+        searched += u32::from(found.pass.steps != tried.pass.steps);
+        let (tried_attains, attains) =
+            (Attained::of(&plan, &setting, &tried.pass), Attained::of(&plan, &numbers, &found.pass));
+        if is_sound(&plan, &setting, &tried.pass) {
+            assert!(!tried_attains.is_better_than(&attains), "seed {seed}");
+            better += u32::from(attains.is_better_than(&tried_attains));
+        }
+    }
+    assert!(searched >= 150, "{searched} of 500 halls were searched");
+    assert!(better >= 12, "in {better} of 500 halls the search found more than trial");
+}
+
+/// So many presses on six tenths of the power that they would take at full duty.
+fn presses(units: u64) -> Hall {
+    let mut random = Random::new(units);
+    let (mut presses, mut supplies, mut demands) = (Map::new(), Map::new(), Map::new());
+    let mut power = 0.0;
+    for at in 0..units {
+        let (ore, cake) = (format!("ore {at}"), format!("cake {at}"));
+        let (gives, draws) = (random.tenths(2, 30), random.tenths(1, 40) * 100.0);
+        let idle_draw = random.tenths(1, 20) * 100.0;
+        let rate = random.tenths(1, 60);
+        power += rate / gives * draws;
+        presses.insert(
+            format!("press {at}"),
+            json!({ "takes": { &ore: gives }, "gives": { &cake: gives }, "draws": draws, "idle_draw": idle_draw }),
+        );
+        supplies.insert(ore.clone(), json!({ "header": ore }));
+        demands.insert(format!("demand {at}"), json!({ "header": cake, "rate": rate, "rank": 1 + at % 3 }));
+    }
+    supplies.insert("grid".to_owned(), json!({ "header": "power", "rate": power * 0.6 }));
+    let document = json!({ "units": presses, "supplies": supplies, "demands": demands });
+    Hall { document, machines: Vec::new() }
+}
+
+#[test]
+fn what_is_not_proven_says_so_and_is_no_worse_than_trial() {
+    let (plan, budget) = (read(&presses(60)), Budget::unhurried());
+    let (setting, tried, _) = try_numbers(&plan, HeatPower::NONE, &budget).expect("within the budget");
+    let (numbers, found) = solve_whole(&plan, HeatPower::NONE, &budget).expect("within the budget");
+    assert!(tried.proven && !found.proven);
+    let attained = Attained::of(&plan, &numbers, &found.pass);
+    assert!(!Attained::of(&plan, &setting, &tried.pass).is_better_than(&attained));
+    assert!(found.pass.steps < 30_000, "{} steps", found.pass.steps);
+    // The answer says that they serve, and no more.
+    assert!(!crate::balance::balance(&plan, &budget).expect("within the budget").proven);
+}
+
+#[test]
+fn the_search_is_stopped_like_any_other_work() {
+    let plan = read(&presses(10));
+    let (_, tried, _) = try_numbers(&plan, HeatPower::NONE, &Budget::unhurried()).expect("within the budget");
+    let (_, found) = solve_whole(&plan, HeatPower::NONE, &Budget::unhurried()).expect("within the budget");
+    assert!(tried.pass.steps + 20 < found.pass.steps, "{} steps, of them {}", found.pass.steps, tried.pass.steps);
+    let limit = found.pass.steps - 10;
+    let spent = solve_whole(&plan, HeatPower::NONE, &Budget::new(limit, &|| false)).expect_err("the steps are spent");
+    assert_eq!(spent, Halt::StepsSpent { limit });
+    // Told to stop only once the search has begun: trial asks less often than this.
+    let asked = AtomicU64::new(0);
+    let stop = || asked.fetch_add(1, Ordering::Relaxed) >= 20;
+    let stopped = solve_whole(&plan, HeatPower::NONE, &Budget::new(u64::MAX, &stop)).expect_err("it is told to stop");
+    assert_eq!(stopped, Halt::Stopped);
+}
+
+fn by_hand(text: &str) -> (Plan, crate::balance::Balance) {
+    let plan = Plan::from_json(text.as_bytes(), &Limits::default()).unwrap_or_else(|error| panic!("{error:?}"));
+    let balance = crate::balance::balance(&plan, &Budget::unhurried()).expect("within the budget");
+    (plan, balance)
+}
+
+fn near(got: f64, want: f64) {
+    assert!((got - want).abs() <= 1e-9 * want.abs().max(1.0), "got {got}, want {want}");
+}
+
+/// A second press would stand for a tenth of its duty and draw as much as four presses meanwhile: the tenth is had of the kneader, and
+/// no machine runs for nothing only so as not to idle.
+#[test]
+fn a_machine_that_need_not_be_there_does_not_stand_at_the_cost_of_what_is_asked() {
+    let (plan, balance) = by_hand(
+        r#"{"units": {"press": {"takes": {"a": 1}, "gives": {"cake": 1}, "draws": "5 kW", "idle_draw": "20 kW"},
+                      "kneader": {"takes": {"a": 1}, "gives": {"cake": 1}, "draws": "9 kW"}},
+            "supplies": {"a": {"header": "a"}, "mains": {"header": "power", "rate": "12 kW"}},
+            "demands": {"baker": {"header": "cake", "rate": 1.1}}}"#,
+    );
+    assert_eq!(balance.outcome, Outcome::Met);
+    let run = |name: &str| balance.units[plan.unit_named(name).unwrap().0];
+    near(run("press").needed, 1.0);
+    near(run("kneader").needed, 0.1);
+    assert_eq!((run("press").count, run("kneader").count), (1, 1));
+    let power = balance.headers[plan.power().unwrap().0];
+    near(power.taken, 5.9e3);
+    near(power.unserved, 0.0);
+}
+
+/// 16 kW: two presses that make 1.5 would take 15 kW and 3 kW more for the half that stands. Two take all the mains for one, and one takes 10.
+#[test]
+fn where_power_is_short_fewer_may_do_as_much() {
+    let hall = |mains: &str| {
+        by_hand(&format!(
+            r#"{{"units": {{"press": {{"takes": {{"a": 1}}, "gives": {{"cake": 1}}, "draws": "10 kW", "idle_draw": "6 kW"}}}},
+                "supplies": {{"a": {{"header": "a"}}, "mains": {{"header": "power", "rate": "{mains}"}}}},
+                "demands": {{"baker": {{"header": "cake", "rate": 1.5}}}}}}"#
+        ))
+    };
+    let (_, balance) = hall("16 kW");
+    assert_eq!((balance.outcome, balance.units[0].count), (Outcome::Short, 1));
+    near(balance.served[0], 1.0);
+    // With 17 kW: 10 r + 6 (2 − r) = 17 at r = 1.25, which needs the second.
+    let (_, balance) = hall("17 kW");
+    assert_eq!(balance.units[0].count, 2);
+    near(balance.served[0], 1.25);
+    let (_, balance) = hall("18 kW");
+    assert_eq!((balance.outcome, balance.units[0].count), (Outcome::Met, 2));
+}
+
+/// Of at least two, two stand although 8 kW are not enough for the 10 that they draw; they lack a fifth, and the third, which they
+/// could do with, is not there.
+#[test]
+fn what_must_stand_comes_first_and_may_lack_its_draw() {
+    let (plan, balance) = by_hand(
+        r#"{"units": {"press": {"takes": {"a": 1}, "gives": {"cake": 1}, "draws": "7 kW", "idle_draw": "5 kW",
+                                "count": {"at_least": 2}}},
+            "supplies": {"a": {"header": "a"}, "mains": {"header": "power", "rate": "8 kW"}},
+            "demands": {"baker": {"header": "cake", "rate": 3}}}"#,
+    );
+    assert_eq!((balance.outcome, balance.units[0].count), (Outcome::Short, 2));
+    let power = balance.headers[plan.power().unwrap().0];
+    near(power.unserved, 2e3);
+    near(balance.served[0], 0.0);
+}
+
+/// A press that runs at half its duty at least, or not at all, and idles: with 16 kW two make 1.2 (12 and 3.2 kW); with 14 kW two make no
+/// more than one, which takes 10.
+#[test]
+fn a_unit_may_have_both_a_turndown_and_an_idle_draw() {
+    for (mains, count, served) in [("16 kW", 2, 1.2), ("14 kW", 1, 1.0)] {
+        let (_, balance) = by_hand(&format!(
+            r#"{{"units": {{"press": {{"takes": {{"a": 1}}, "gives": {{"cake": 1}}, "draws": "10 kW", "idle_draw": "4 kW",
+                                      "turndown": 0.5}}}},
+                "supplies": {{"a": {{"header": "a"}}, "mains": {{"header": "power", "rate": "{mains}"}}}},
+                "demands": {{"baker": {{"header": "cake", "rate": 1.2}}}}}}"#
+        ));
+        assert_eq!(balance.units[0].count, count, "{mains}");
+        near(balance.served[0], served);
+    }
+}
