@@ -215,7 +215,8 @@ pub struct WarmRecord {
     pub hunts: u64,
     /// By cooler.
     pub coolers: Vec<CoolerRecord>,
-    /// By turbine: what it gave, J, in steps of a [`super::STEPS`]th of its rating.
+    /// By turbine: what it gave, J, read in steps of a [`super::STEPS`]th of its rating: within a 320th of full power for as long as
+    /// it ran. [`Accounts`] has the integral.
     pub generated_j: Vec<f64>,
 }
 

@@ -105,7 +105,8 @@ fn a_cooler_that_holds_its_zone_draws_its_share() {
 }
 
 /// A turbine fills a bank while its hot chamber cools: T = 70 + 100·e^(−t/1000 s), rated at 270 °C, so it gives half of 20 kW at
-/// first. What goes into the bank is its integral to within half a mark of the dial all along, and less on the whole.
+/// first. The heat account has its integral. What goes into the bank is within 5/8 of a mark of the dial all along, and since the reading
+/// only falls, from 3/8 above each mark to 5/8 below it, an eighth of a mark more on the whole.
 #[test]
 fn a_turbine_fills_a_bank_as_its_chamber_cools() {
     let found = rehearse_warm(&json!({
@@ -122,8 +123,10 @@ fn a_turbine_fills_a_bank_as_its_chamber_cools() {
     let exact = 2e4 * 0.5 * 1000.0 * (1.0 - 1.0 / std::f64::consts::E);
     near(warm.accounts.flows[0].generated_j, exact);
     let mark = 2e4 / STEPS as f64 * 1000.0;
-    assert!((warm.generated_j[0] - exact).abs() < mark / 2.0, "{} of {exact}", warm.generated_j[0]);
+    let more = (warm.generated_j[0] - exact) / mark;
+    assert!((more - 0.125).abs() < 0.02, "{} of {exact}: {more} of a mark", warm.generated_j[0]);
     near(found.rehearsal.stores[0].filled, warm.generated_j[0]);
+    near(found.rehearsal.stores[0].end, warm.generated_j[0]);
 }
 
 /// Zones and a bank that repeat together are counted, not simulated: ten days and a thousand cost about the same.
@@ -206,7 +209,7 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(100))]
 
     /// Headers and zones close (held by `rehearse_warm`); the heat account of each machine is that of the time it ran; power that
-    /// was read stays within a mark of what temperatures say; and the same plan gives the same again.
+    /// was read stays within 5/8 of a mark of what temperatures say; and the same plan gives the same again.
     #[test]
     fn heat_and_power_close_together(document in plant()) {
         let found = rehearse_warm(&document);
@@ -221,7 +224,9 @@ proptest! {
         }
         let turbine = &found.plan.turbines[0];
         let exact: f64 = warm.accounts.flows.iter().map(|flow| flow.generated_j).sum();
-        let room = turbine.generates.si() * rehearsal.horizon_s / STEPS as f64;
+        // The reading is never further from its mark than 5/8 of one, unless zones are left alone because they hunt.
+        let mark = turbine.generates.si() * f64::from(turbine.count.unwrap_or(1)) * rehearsal.horizon_s / STEPS as f64;
+        let room = if warm.hunts > 0 { mark } else { 0.625 * mark * (1.0 + 1e-9) };
         prop_assert!((warm.generated_j[0] - exact).abs() <= room, "{} of {}", warm.generated_j[0], exact);
         let cooler = &found.plan.coolers[0];
         let moved: f64 = {
