@@ -9,11 +9,11 @@
 //! need not be there. They stand only where there is power for all of them, and never at the cost of what is asked, since any
 //! objective before the fewest machines may do without them.
 //!
-//! n is whole, so n is at least ⌈r⌉, and every machine of a run that is not whole costs the idle draw of what is left of it. That is no
+//! n is whole: ⌈r⌉, or m where that is more. So what is left of the last machine of a run costs its idle draw, which makes it no
 //! linear programme. Most plants have power to spare, and for those the numbers are found by trial: flows without any idle draw
 //! give ⌈r⌉, these draw, and so on until both agree. If that reaches as much as without idle draw, traps and loses no more
-//! and earns no less, no other numbers could do better there, and they stand ([`cost`]): by other sorts of unit a little less might be drawn
-//! for it. Otherwise [`super::whole`] searches, by all objectives.
+//! and earns no less, no other numbers could do better there, and they stand ([`cost`]), though others might draw less for
+//! it or be fewer. Otherwise [`super::whole`] searches, by all objectives.
 
 use super::Found;
 use super::attained::Attained;

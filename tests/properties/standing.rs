@@ -24,8 +24,9 @@ fn lacks(solved: &Solved) -> f64 {
 }
 
 /// The objectives in their order, less being better: shares that fall short by rank, the greatest first; what is trapped, lost and
-/// not earned; what is drawn, last rank first; machines; what is let out and spilled.
-fn objectives(solved: &Solved, sized: &[bool]) -> Vec<f64> {
+/// not earned; what is drawn, last rank first; machines; what is let out and spilled. The second value is how many come before
+/// what is drawn.
+fn objectives(solved: &Solved, sized: &[bool]) -> (Vec<f64>, usize) {
     let (plan, balance) = (&solved.plan, &solved.balance);
     let mut objectives = Vec::new();
     let valued = balance.value.is_some();
@@ -53,6 +54,7 @@ fn objectives(solved: &Solved, sized: &[bool]) -> Vec<f64> {
     if valued {
         objectives.push(-balance.value.unwrap_or(0.0));
     }
+    let outcome = objectives.len();
     for rank in [2, 1] {
         for carries_matter in [true, false] {
             let of = plan.supplies.iter().zip(&balance.drawn);
@@ -66,7 +68,7 @@ fn objectives(solved: &Solved, sized: &[bool]) -> Vec<f64> {
     if let Some(power) = plan.power() {
         objectives.push(balance.headers[power.0].let_out);
     }
-    objectives
+    (objectives, outcome)
 }
 
 /// Whether `one` is better than `other` in the first objective in which they differ.
@@ -85,23 +87,42 @@ fn fixed(document: &Value, counts: &[(String, u32)]) -> Value {
     document
 }
 
+/// The same hall where machines to be sized draw nothing while they stand.
+fn free(document: &Value) -> Value {
+    let mut document = document.clone();
+    for (_, unit) in document["units"].as_object_mut().expect("units") {
+        if !unit["count"].is_u64() {
+            unit["idle_draw"] = json!(0);
+        }
+    }
+    document
+}
+
 fn hold(hall: &Hall) {
     let told = solve(&hall.document);
     let is_sized = |name: &str| !hall.document["units"][name]["count"].is_u64();
     let sized: Vec<bool> = told.plan.units.iter().map(|unit| is_sized(&unit.name)).collect();
-    let reached = objectives(&told, &sized);
+    let (reached, outcome) = objectives(&told, &sized);
     assert!(told.balance.proven);
     let must: f64 = hall.machines.iter().map(|&(_, least, _)| f64::from(least)).sum();
     assert!(must > 0.0 || lacks(&told) == 0.0, "what need not stand lacks its idle draw: {}", hall.document);
-    // The same numbers as fixed counts are the same plant.
-    let counts: Vec<(String, u32)> =
-        told.plan.units.iter().zip(&told.balance.units).map(|(unit, run)| (unit.name.clone(), run.count)).collect();
-    let again = solve(&fixed(&hall.document, &counts));
     // Where what must stand lacks some, a fixed count shares it out among all that stand.
     if lacks(&told) > 0.0 {
         return;
     }
-    let same = objectives(&again, &sized);
+    // Where idle draw costs nothing that counts more than what is drawn, numbers are by trial, and less might be drawn.
+    let without = objectives(&solve(&free(&hall.document)), &sized).0;
+    let is_short = is_better(&without[..outcome], &reached[..outcome]);
+    let objectives = |solved: &Solved| {
+        let mut objectives = objectives(solved, &sized).0;
+        objectives.truncate(if is_short { reached.len() } else { outcome });
+        objectives
+    };
+    let reached = objectives(&told);
+    // The same numbers as fixed counts are the same plant.
+    let counts: Vec<(String, u32)> =
+        told.plan.units.iter().zip(&told.balance.units).map(|(unit, run)| (unit.name.clone(), run.count)).collect();
+    let same = objectives(&solve(&fixed(&hall.document, &counts)));
     assert!(
         !is_better(&same, &reached) && !is_better(&reached, &same),
         "{same:?} again\n{reached:?}\n{}",
@@ -111,7 +132,7 @@ fn hold(hall: &Hall) {
     loop {
         let other = solve(&fixed(&hall.document, &counts));
         if lacks(&other) == 0.0 {
-            let possible = objectives(&other, &sized);
+            let possible = objectives(&other);
             assert!(!is_better(&possible, &reached), "{counts:?}: {possible:?}\n{reached:?}\n{}", hall.document);
         }
         let Some(at) = (0..counts.len()).find(|&at| counts[at].1 < hall.machines[at].2) else { return };
