@@ -38,6 +38,8 @@ use std::sync::Arc;
 /// Work after which the best so far must do. A node is as much as its programme has columns, and a pivot as much as
 /// [`PIVOT`] columns and a tenth of its rows: a thousand nodes of ten units, hundreds of thirty, dozens of a hundred.
 const MOST_WORK: u64 = 600_000;
+/// What a solve that starts from another leaves of nothing at all: so little of any machine or flow is none.
+const NOTHING: f64 = 1e-14;
 /// What a pivot takes besides its rows.
 const PIVOT: u64 = 30;
 
@@ -166,7 +168,7 @@ impl Search<'_> {
         if self.budget.is_stopped() {
             return Err(Halt::Stopped);
         }
-        let (pass, limits) = settle(plan, &setting, self.budget)?;
+        let (mut pass, limits) = settle(plan, &setting, self.budget)?;
         let (columns, rows) = (pass.model.program.columns() as u64, pass.model.program.rows() as u64);
         self.work += columns + pass.steps * (PIVOT + rows / 10);
         self.steps += pass.steps + 1;
@@ -185,6 +187,7 @@ impl Search<'_> {
             return Ok(None);
         }
         let Some(split) = split(plan, &setting, &pass) else {
+            pass.x.iter_mut().filter(|x| x.abs() <= NOTHING).for_each(|x| *x = 0.0);
             self.best = Found { pass, limits, proven: false, held: false };
             (self.setting, self.attained) = (setting, attained);
             return Ok(None);
