@@ -345,6 +345,20 @@ fn idle_machines_that_get_no_power() {
     assert_eq!(before.findings[0].at, "/units/pump/idle_draw");
 }
 
+/// One press of 10 kW runs, and a second, which would idle for half its duty at 6 kW, is not there: 16 kW are not enough for both, nor all
+/// drawn for one. What is short is the demand, and power mends it, though no limit is met exactly.
+#[test]
+fn a_machine_that_power_is_short_for_is_mended_by_power() {
+    let plan = json!({
+        "units": { "press": { "takes": { "a": 1 }, "gives": { "cake": 1 }, "draws": "10 kW", "idle_draw": "6 kW" } },
+        "supplies": { "a": { "header": "a" }, "mains": { "header": "power", "rate": "16 kW" } },
+        "demands": { "baker": { "header": "cake", "rate": 1.5 } }
+    });
+    let before = mends(&plan, "demand-short");
+    assert_eq!(before.figures.units.get("press").map(|unit| unit.count), Some(1));
+    assert!(codes(&before).iter().all(|code| !["idle-short", "idle-machines", "supply-short"].contains(code)));
+}
+
 #[test]
 fn a_balance_that_does_not_close_or_is_not_proven_says_so() {
     let plan = Plan::from_json(hall().to_string().as_bytes(), &Limits::DEFAULT).expect("a plan");
