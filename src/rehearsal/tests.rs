@@ -170,6 +170,8 @@ fn what_comes_to_rest_is_told_from_when_on() {
     let settled = found.islands[0].settled.as_ref().expect("nothing changes any more");
     near(settled.from_s, 50.0);
     near(settled.period_s, 0.0);
+    near(found.stores[0].full_s, 950.0);
+    near(found.stores[0].empty_s, 0.0);
 }
 
 /// Machines that stand idle draw for all of them: four at 2 kW empty a bank of 80 kJ in ten seconds.
