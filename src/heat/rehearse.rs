@@ -84,9 +84,7 @@ pub fn rehearse(
     horizon_s: f64,
     budget: &Budget<'_>,
 ) -> Result<HeatRehearsal, Halt> {
-    let mut block = HeatBlock::new(network);
-    let happened = run(&mut block, pulsed, horizon_s, To::Horizon, budget)?;
-    Ok(ended(block, happened, horizon_s))
+    through(HeatBlock::new(network), pulsed, horizon_s, To::Horizon, budget)
 }
 
 /// As [`rehearse`], without temperatures over time.
@@ -99,9 +97,7 @@ pub fn rehearse_untraced(
     horizon_s: f64,
     budget: &Budget<'_>,
 ) -> Result<HeatRehearsal, Halt> {
-    let mut block = HeatBlock::new(network).untraced();
-    let happened = run(&mut block, pulsed, horizon_s, To::Horizon, budget)?;
-    Ok(ended(block, happened, horizon_s))
+    through(HeatBlock::new(network).untraced(), pulsed, horizon_s, To::Horizon, budget)
 }
 
 /// As [`rehearse_untraced`], but only until something passes a limit above: when is in the accounts.
@@ -114,9 +110,7 @@ pub fn rehearse_to_limit(
     horizon_s: f64,
     budget: &Budget<'_>,
 ) -> Result<HeatRehearsal, Halt> {
-    let mut block = HeatBlock::new(network).untraced();
-    let happened = run(&mut block, pulsed, horizon_s, To::Limit, budget)?;
-    Ok(ended(block, happened, horizon_s))
+    through(HeatBlock::new(network).untraced(), pulsed, horizon_s, To::Limit, budget)
 }
 
 /// Goes through one period with a block.
@@ -177,9 +171,15 @@ fn run(
     Ok(Happened { events, simulated, settled })
 }
 
-fn ended(mut block: HeatBlock<'_>, happened: Happened, horizon_s: f64) -> HeatRehearsal {
-    let Happened { events, simulated, settled } = happened;
-    HeatRehearsal {
+fn through(
+    mut block: HeatBlock<'_>,
+    pulsed: &[Pulsed<'_>],
+    horizon_s: f64,
+    to: To,
+    budget: &Budget<'_>,
+) -> Result<HeatRehearsal, Halt> {
+    let Happened { events, simulated, settled } = run(&mut block, pulsed, horizon_s, to, budget)?;
+    Ok(HeatRehearsal {
         horizon_s,
         end_c: block.temperatures().to_vec(),
         phases: block.phases().to_vec(),
@@ -188,7 +188,7 @@ fn ended(mut block: HeatBlock<'_>, happened: Happened, horizon_s: f64) -> HeatRe
         events,
         simulated,
         settled,
-    }
+    })
 }
 
 /// Events between two looks at the budget's hook: finding what zones meet next may take a fifth of a millisecond.

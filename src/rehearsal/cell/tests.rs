@@ -19,13 +19,18 @@ fn flow(kind: u8, rank: u32, rate: f64, most: f64, from: usize, to: usize) -> Fl
         5 => (Source::Draw(SupplyId(0)), Drive::Tapped),
         _ => (Source::LetOut(OutletId(0)), Drive::Surplus),
     };
-    let mut on = match kind {
+    let on = match kind {
         0 | 6 => vec![(from, -1.0)],
         2 => vec![(from, rate)],
         3 if from != to => vec![(from, -rate), (to, 1.0)],
         1 | 3 => vec![(from, -rate)],
         _ => vec![(from, 1.0)],
     };
+    always(what, rank, drive, on, most)
+}
+
+/// A flow that nothing gates.
+fn always(what: Source, rank: u32, drive: Drive, mut on: Vec<(usize, f64)>, most: f64) -> Flow {
     on.sort_by_key(|on| on.0);
     Flow {
         what,

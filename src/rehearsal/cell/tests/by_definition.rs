@@ -2,6 +2,7 @@
 //! by what max-min fair means, halving the common share and trying who could get more; the rest by one objective after the other.
 
 use super::super::{Cell, Storage, Tap};
+use super::always;
 use crate::balance::simplex::{Ended, Program, Simplex};
 use crate::budget::Budget;
 use crate::plan::{DemandId, HeaderId, OutletId, SupplyId, UnitId};
@@ -35,28 +36,16 @@ fn flow(&(kind, rank, rate, most, (from, to), _): &Part) -> Flow {
         10 => (Source::LetOut(OutletId(0)), Drive::Surplus),
         _ => (Source::Spill(HeaderId(0)), Drive::Surplus),
     };
-    let mut on = match kind {
+    let on = match kind {
         0 | 10 | 11 => vec![(from, -1.0)],
         2 => vec![(from, rate)],
         3..=5 if from != to => vec![(from, -rate), (to, 1.0)],
         1 | 3 | 4 => vec![(from, -rate)],
         _ => vec![(from, 1.0)],
     };
-    on.sort_by_key(|on| on.0);
     // The last tap and the last way out have no limit.
     let most = if kind >= 9 && kind != 10 { f64::INFINITY } else { most };
-    Flow {
-        what,
-        rank,
-        drive,
-        on,
-        most,
-        course: None,
-        dial: None,
-        gates: Vec::new(),
-        thermostats: Vec::new(),
-        endless: Vec::new(),
-    }
+    always(what, rank, drive, on, most)
 }
 
 fn storage() -> impl Strategy<Value = Storage> {
