@@ -224,7 +224,8 @@ impl Group {
         for column in self.columns() {
             let terms = &row_terms[&column];
             let present = simplex.value(column);
-            if terms.len() > 1 || !self.moves.iter().any(|&(free, _)| free == column) {
+            // A free column is held by what its own variable may be.
+            if !self.moves.iter().any(|&(free, _)| free == column) {
                 let (lower, upper) = (simplex.lower(column), simplex.upper(column));
                 if lower.is_finite() {
                     whole.row(terms, Relation::AtLeast, lower - present);

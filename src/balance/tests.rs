@@ -2,6 +2,7 @@
 
 mod counts;
 mod fairness;
+mod islands;
 mod objectives;
 mod worth;
 

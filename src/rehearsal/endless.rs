@@ -5,7 +5,7 @@
 //! from it and stands on other headers too is taken off it, and keeps in [`Flow::endless`] what it takes, for the records and for
 //! the objective of least draw. The sum of a draw over parts that do not act on each other is least where it is least in each.
 
-use super::system::{Drive, Endless, Flow, Source, System};
+use super::system::{Endless, Flow, Source, System};
 use crate::plan::SupplyId;
 
 /// Takes flows off the headers on which they can have whatever they ask for.
@@ -37,11 +37,8 @@ fn source(system: &System, header: usize) -> Option<Endless> {
     let rate = |flow: &Flow| flow.on.iter().find(|on| on.0 == header).map(|on| on.1);
     let mut gives = system.flows.iter().filter(|flow| rate(flow).is_some_and(|rate| rate > 0.0));
     let (Some(flow), None) = (gives.next(), gives.next()) else { return None };
+    // As it is alone, it is the one without a rate.
     let Source::Draw(SupplyId(supply)) = flow.what else { return None };
-    let is_open = flow.drive == Drive::Tapped
-        && flow.most == f64::INFINITY
-        && flow.course.is_none()
-        && flow.gates.is_empty()
-        && flow.thermostats.is_empty();
+    let is_open = flow.course.is_none() && flow.gates.is_empty() && flow.thermostats.is_empty();
     is_open.then_some(Endless { supply, header, rank: flow.rank, takes: 0.0 })
 }

@@ -204,6 +204,15 @@ impl Bench<'_> {
         let mut low = if least > 0.0 { least } else { self.part.system.tanks[self.tank].capacity * LEAST_PART };
         match lasts(low)? {
             None => return Ok(None),
+            Some(true) if least == 0.0 => {
+                // None is enough until the horizon; for good, hardly any is, or something between.
+                let hardly_any = low * LEAST_PART;
+                let found = match lasts(hardly_any)? {
+                    Some(true) => Sizing::Least(0.0),
+                    _ => halve(hardly_any, low, lasts)?,
+                };
+                return Ok((found != Sizing::NotFound).then_some(found));
+            }
             Some(true) => return Ok(Some(Sizing::Least(least))),
             Some(false) => {}
         }
@@ -225,11 +234,7 @@ impl Bench<'_> {
 
     /// The trial of a capacity, beginning full.
     fn full(&self, capacity: f64, horizon_s: f64) -> Result<Trial, Halt> {
-        let change = |part: &mut Part| {
-            resize(part, self.tank, capacity);
-            part.system.tanks[self.tank].level = capacity;
-        };
-        self.trial(change, horizon_s, true)
+        self.trial(|part| refill(part, self.tank, capacity), horizon_s, true)
     }
 
     /// The deepest fall of a store that is as good as endless.
@@ -326,12 +331,12 @@ fn halve(mut low: f64, mut high: f64, holds: impl Fn(f64) -> Result<Option<bool>
     })
 }
 
-/// Gives a store another capacity; the levels at which its switches act stay the same shares of it.
-fn resize(part: &mut Part, tank: usize, capacity: f64) {
+/// Gives a store another capacity, and fills it; the levels at which its switches act stay the same shares of it.
+fn refill(part: &mut Part, tank: usize, capacity: f64) {
     let entry = &mut part.system.tanks[tank];
     let factor = capacity / entry.capacity;
     entry.capacity = capacity;
-    entry.level *= factor;
+    entry.level = capacity;
     entry.limits = [None; 4];
     for contact in part.system.contacts.iter_mut().filter(|contact| contact.store == tank) {
         contact.start_at *= factor;
@@ -350,3 +355,6 @@ fn sink(part: &mut Part, tank: usize, by: f64, level: f64) {
         contact.stop_at += by;
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,5 +1,7 @@
 //! Small plants whose course can be had by hand.
 
+mod endless;
+
 use super::{Fleet, Rehearsal, Turn, What, rehearse};
 use crate::balance::balance;
 use crate::budget::Budget;
@@ -32,7 +34,7 @@ fn pumped(more: &Value) -> f64 {
 }
 
 /// Merges what `more` has into `document`.
-fn json_patch(document: &mut Value, more: &Value) {
+pub(super) fn json_patch(document: &mut Value, more: &Value) {
     match (document, more) {
         (Value::Object(document), Value::Object(more)) => {
             more.iter().for_each(|(key, value)| json_patch(document.entry(key.clone()).or_insert(Value::Null), value));

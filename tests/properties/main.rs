@@ -1,6 +1,7 @@
 //! What holds for every plan: over random plants and random parameters.
 
 mod balance;
+mod cycles;
 mod fairness;
 mod inquiries;
 mod order;

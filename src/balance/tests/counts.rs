@@ -117,3 +117,91 @@ fn fewer_machines_matter_more_than_what_is_let_out() {
         near(balance.units[unit(&plan, plain).0].needed, 2.0);
     }
 }
+
+/// A sort of machine that takes from one of two feeds, or both, and what else stands around: rates in halves.
+#[derive(Clone, Debug)]
+struct Works {
+    sorts: Vec<Sort>,
+    takes: Vec<[u8; 2]>,
+    feeds: [Vec<u8>; 2],
+    outlets: [Option<u8>; 3],
+    demands: [u8; 3],
+}
+
+fn works() -> impl Strategy<Value = Works> {
+    let feed = || prop::collection::vec(1_u8..8, 1..3);
+    let outlet = || prop_oneof![1 => Just(None), 2 => (0_u8..4).prop_map(Some)];
+    let sorts = prop::collection::vec(sort(), 1..4);
+    let takes = prop::collection::vec(prop::array::uniform2(0_u8..3), 3);
+    (sorts, takes, [feed(), feed()], [outlet(), outlet(), outlet()], prop::array::uniform3(0_u8..4))
+        .prop_map(|(sorts, takes, feeds, outlets, demands)| Works { sorts, takes, feeds, outlets, demands })
+}
+
+impl Works {
+    /// The works with so many of each sort, or with the counts to be found.
+    fn document(&self, counts: Option<&[u32]>) -> Value {
+        let half = |halves: u8| f64::from(halves) / 2.0;
+        let mut document = document(&self.sorts, self.demands);
+        for (at, takes) in self.takes.iter().enumerate().take(self.sorts.len()) {
+            let unit = &mut document["units"][format!("u{at}")];
+            for (feed, &halves) in ["ore", "water"].iter().zip(takes).filter(|(_, halves)| **halves > 0) {
+                unit["takes"][feed] = json!(half(halves));
+            }
+            if let Some(counts) = counts {
+                unit["count"] = json!(counts[at]);
+            }
+        }
+        for (feed, rates) in ["ore", "water"].iter().zip(&self.feeds) {
+            for (at, &halves) in rates.iter().enumerate() {
+                document["supplies"][format!("{feed} {at}")] = json!({ "header": feed, "rate": half(halves) });
+            }
+        }
+        for (product, limit) in PRODUCTS.iter().zip(self.outlets).filter_map(|(product, limit)| Some((product, limit?)))
+        {
+            document["outlets"][product] = json!({ "limit": half(limit) });
+        }
+        document
+    }
+}
+
+/// What counts more than the number of machines, in its order: shares that fall short, what is trapped, what is drawn.
+fn before_machines(document: &Value) -> (Vec<f64>, u32) {
+    let plan = plan(&document.to_string());
+    let found = balance(&plan, &Budget::unhurried()).expect("within the budget");
+    assert!(found.proven, "{document}");
+    let mut short: Vec<f64> =
+        plan.demands.iter().zip(&found.served).map(|(demand, served)| 1.0 - served / demand.rate).collect();
+    short.sort_by(|one, other| other.total_cmp(one));
+    short.push(found.headers.iter().map(|header| header.trapped).sum());
+    short.push(found.drawn.iter().sum());
+    (short, found.units.iter().map(|unit| unit.count).sum())
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 100, rng_seed: RngSeed::Fixed(4), failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// Also where feeds and outlets have limits: every other number of machines, as fixed counts, does less or takes as many.
+    #[test]
+    fn no_fewer_machines_do_as_well(works in works()) {
+        prop_assume!(works.demands.iter().any(|&halves| halves > 0));
+        let (reached, machines) = before_machines(&works.document(None));
+        let most: Vec<u32> = works.sorts.iter().map(|&(_, least, more)| least + more.unwrap_or(4).min(4)).collect();
+        let mut counts: Vec<u32> = works.sorts.iter().map(|sort| sort.1).collect();
+        let mut as_well = false;
+        loop {
+            if counts.iter().sum::<u32>() <= machines {
+                let possible = before_machines(&works.document(Some(&counts))).0;
+                let differ = possible.iter().zip(&reached).find(|(one, other)| (*one - *other).abs() > 1e-6);
+                let is_worse = differ.is_some_and(|(one, other)| one > other);
+                let is_fewer = counts.iter().sum::<u32>() < machines;
+                prop_assert!(is_worse || !is_fewer && differ.is_none(), "{counts:?}: {possible:?}, and {machines} {reached:?}: {works:?}");
+                as_well |= differ.is_none();
+            }
+            let Some(at) = (0..counts.len()).find(|&at| counts[at] < most[at]) else { break };
+            counts[at] += 1;
+            (0..at).for_each(|before| counts[before] = works.sorts[before].1);
+        }
+        // Some such number does as well: that which was found.
+        prop_assert!(as_well, "{machines} do {reached:?}: {works:?}");
+    }
+}

@@ -1,6 +1,7 @@
 //! The closed form, and cells taken apart, against the programme, over random cells.
 
 mod by_definition;
+mod rounding;
 
 use super::{Cell, Storage, apart, direct};
 use crate::budget::Budget;

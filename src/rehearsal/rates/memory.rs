@@ -70,3 +70,47 @@ impl Memory {
         self
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// One that holds `numbers` with a name of ten.
+    fn balanced(numbers: usize) -> Balanced {
+        let nets = 7;
+        let flows = (numbers - 10 - 3 * nets - 24) / 5;
+        Balanced {
+            blocks: Box::default(),
+            flows: vec![0; flows].into(),
+            amount: Box::default(),
+            upper: Box::default(),
+            marks: Box::default(),
+            net: vec![(0, 0.0, 0.0); nets].into(),
+            is_short: false,
+            lasted_s: 3.0,
+            first_s: Some(1.0),
+            since_s: Some(2.0),
+        }
+    }
+
+    #[test]
+    fn it_is_crowded_past_four_million_numbers() {
+        let mut memory = Memory::default();
+        for at in 0..1000 {
+            assert_eq!(memory.keep(&[at, 1, 2, 3, 4, 5, 6, 7, 8, 9], balanced(4000)), at as u32);
+            assert!(!memory.is_crowded(), "at {at}");
+        }
+        memory.keep(&[1000, 1, 2, 3, 4, 5, 6, 7, 8, 9], balanced(60));
+        assert!(memory.is_crowded());
+    }
+
+    #[test]
+    fn what_is_renewed_is_remembered_and_not_in_force() {
+        let mut memory = Memory::default();
+        memory.keep(&[7], balanced(100));
+        let renewed = memory.renewed();
+        assert_eq!((renewed.find(&[7]), renewed.find(&[8])), (Some(0), None));
+        let Balanced { lasted_s, first_s, since_s, .. } = renewed.met[0];
+        assert_eq!((lasted_s, first_s, since_s), (0.0, None, None));
+    }
+}
