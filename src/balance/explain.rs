@@ -227,3 +227,69 @@ fn grower(plan: &Plan, pass: &Pass, column: usize) -> Grower {
     let fallback = HeaderId(plan.headers.len().saturating_sub(1));
     Grower::Header(delivery.map_or(fallback, |delivery| delivery.header))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_differs_from_all_or_none_by_rounding_is_all_or_none() {
+        for wanted in [1e-6, 1.0, 3e9] {
+            for (share, told) in [
+                (1.0 + 9e-10, 1.0),
+                (1.0 - 9e-10, 1.0),
+                (1.0 - 1.1e-9, 1.0 - 1.1e-9),
+                (1.5, 1.5),
+                (1.1e-10, 1.1e-10),
+                (9e-11, 0.0),
+                (0.0, 0.0),
+                (-1e-3, 0.0),
+            ] {
+                assert_eq!(snap(share * wanted, wanted), told * wanted, "{share} of {wanted}");
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_rounding_beside_all_that_passes_through_is_cleared() {
+        for rate in [1e-6, 1.0, 3e9] {
+            let flow = |trapped: f64| {
+                let mut flow = HeaderFlow {
+                    made: rate,
+                    supplied: rate,
+                    taken: rate,
+                    demanded: rate,
+                    trapped,
+                    ..Default::default()
+                };
+                tidy(&mut flow);
+                (flow.trapped, flow.made)
+            };
+            assert_eq!(flow(3.9e-10 * rate), (0.0, rate));
+            assert_eq!(flow(4.1e-10 * rate), (4.1e-10 * rate, rate));
+            // Less than nothing is never told.
+            assert_eq!(flow(-rate), (0.0, rate));
+        }
+        let mut still = HeaderFlow::default();
+        tidy(&mut still);
+        assert_eq!(still, HeaderFlow::default());
+    }
+
+    #[test]
+    fn the_imbalance_is_a_share_of_what_passes_through() {
+        let closed = HeaderFlow {
+            made: 5.0,
+            supplied: 10.0,
+            taken: 1.0,
+            served: 2.0,
+            delivered: 3.0,
+            let_out: 4.0,
+            trapped: 5.0,
+            ..Default::default()
+        };
+        assert_eq!(imbalance(&closed), 0.0);
+        assert_eq!(imbalance(&HeaderFlow { made: 15.0, ..closed }), 0.4);
+        assert_eq!(imbalance(&HeaderFlow { trapped: 15.0, ..closed }), 0.4);
+        assert_eq!(imbalance(&HeaderFlow::default()), 0.0);
+    }
+}

@@ -187,10 +187,10 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Solve
 
 /// Of the columns that grow with an endless one: a supply without a rate before a unit without a count before the column.
 fn cause(model: &Model, simplex: &mut Simplex<'_>, column: usize) -> usize {
-    let upward = if simplex.is_at_upper(column) { -1.0 } else { 1.0 };
+    // What grows without end has no upper bound that it could begin at.
     let growing: Vec<usize> = std::iter::once((column, 1.0))
         .chain(simplex.response(column))
-        .filter(|&(_, change)| change * upward > 0.0)
+        .filter(|&(_, change)| change > 0.0)
         .map(|(grows, _)| grows)
         .collect();
     let among = |list: &[usize]| list.iter().copied().find(|grows| growing.contains(grows));

@@ -146,3 +146,35 @@ pub fn stand_still(plan: &Plan, setting: &mut Setting) {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::Limits;
+
+    #[test]
+    fn a_run_is_kept_where_so_many_machines_can_run_at_their_turndown_or_above() {
+        let unit = |turndown: f64| {
+            let text = format!(r#"{{"units": {{"press": {{"gives": {{"cake": 1}}, "turndown": {turndown}}}}}}}"#);
+            let plan = Plan::from_json(text.as_bytes(), &Limits::default()).unwrap_or_else(|error| panic!("{error:?}"));
+            plan.units[0].clone()
+        };
+        for (turndown, run, kept) in [
+            (0.5, 0.0, true),
+            (0.5, 0.4, false),
+            (0.5, 0.5, true),
+            (0.5, 0.5 * (1.0 - 9e-10), true),
+            (0.5, 0.5 * (1.0 - 1.1e-9), false),
+            (0.5, 1.0, true),
+            (0.5, 1.01, true),
+            (0.6, 1.1, false),
+            (0.6, 1.2, true),
+            (0.9, 1.5, false),
+            (0.9, 900.5, true),
+            (1.0, 5.0, true),
+            (1.0, 4.5, false),
+        ] {
+            assert_eq!(keeps(&unit(turndown), run), kept, "{run} at {turndown}");
+        }
+    }
+}

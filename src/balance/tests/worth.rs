@@ -62,3 +62,15 @@ fn the_step_goes_by_what_all_lines_carry() {
     assert_eq!(balance.binding[0].limit, Limit::Lines(plan.header_named("water").expect("it is there")));
     assert!((balance.binding[0].worth.expect("it is wanted") - 1.0).abs() < 1e-8, "{:?}", balance.binding);
 }
+
+#[test]
+fn one_more_of_an_outlet_lets_so_much_more_be_made() {
+    // Of what is not to be trapped half as much as is sold leaves: 2 kg/s of it, for 4 kg/s at 3 each.
+    let (plan, balance) = solved(
+        r#"{"units": {"press": {"takes": {"a": 1.5}, "gives": {"oil": 1, "slops": 0.5}}}, "supplies": {"a": {"header": "a"}},
+            "outlets": {"slops": {"limit": 2}}, "aim": {"most": {"oil": 3}}, "worth": true}"#,
+    );
+    near(balance.value.expect("it is valued"), 12.0);
+    let outlet = balance.binding.iter().find(|binding| matches!(binding.limit, Limit::Outlet(_))).expect("it binds");
+    assert!((outlet.worth.expect("it is wanted") - 6.0).abs() < 1e-8, "{:?} {:?}", balance.binding, plan.outlets);
+}
