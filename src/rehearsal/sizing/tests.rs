@@ -1,5 +1,10 @@
 //! Sizes that have a closed form, what the search takes for granted, and where it ends.
 
+#![expect(
+    clippy::redundant_closure_for_method_calls,
+    reason = "a method of a workbench is of one lifetime, and what is asked has to be of any"
+)]
+
 use super::*;
 use crate::balance::balance;
 use crate::plan::Limits;

@@ -12,8 +12,11 @@ fn system(document: &Value) -> (Plan, System) {
     (plan, system)
 }
 
+/// Headers by name, with a rate each.
+type Rates = Vec<(String, f64)>;
+
 /// The machine, by the names of headers: what it stands on, and what it takes off them.
-fn machine(document: &Value) -> (Vec<(String, f64)>, Vec<(String, f64)>) {
+fn machine(document: &Value) -> (Rates, Rates) {
     let (plan, system) = system(document);
     let is_run = |flow: &&Flow| matches!(flow.what, Source::Run(_));
     let flow = system.flows.iter().find(is_run).expect("it runs");
@@ -22,7 +25,7 @@ fn machine(document: &Value) -> (Vec<(String, f64)>, Vec<(String, f64)>) {
     (on, flow.endless.iter().map(|endless| (name(endless.header), endless.takes)).collect())
 }
 
-fn named(rates: &[(&str, f64)]) -> Vec<(String, f64)> {
+fn named(rates: &[(&str, f64)]) -> Rates {
     rates.iter().map(|&(name, rate)| (name.to_owned(), rate)).collect()
 }
 

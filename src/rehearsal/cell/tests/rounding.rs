@@ -12,11 +12,8 @@ fn alike() -> impl Strategy<Value = (Vec<u32>, Vec<u32>)> {
     (prop::collection::vec(1_u32..100, 1..6), prop::collection::vec(1_u32..100, 1..6)).prop_map(
         |(mut one, mut other)| {
             let (first, second): (u32, u32) = (one.iter().sum(), other.iter().sum());
-            if first < second {
-                one.push(second - first)
-            } else {
-                other.push(first - second)
-            }
+            let (short, by) = if first < second { (&mut one, second - first) } else { (&mut other, first - second) };
+            short.push(by);
             one.retain(|&part| part > 0);
             other.retain(|&part| part > 0);
             (one, other)
