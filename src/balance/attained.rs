@@ -145,3 +145,111 @@ fn noise(plan: &Plan, pass: &Pass) -> Vec<f64> {
     };
     through.iter().enumerate().map(|(row, through)| (NOISE[0] * through).max(NOISE[1] * of(row))).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::{HeatPower, settle};
+    use super::*;
+    use crate::budget::Budget;
+    use crate::plan::Limits;
+    use serde_json::{Value, json};
+
+    fn attained(figures: &[(f64, f64)], outcome: usize) -> Attained {
+        Attained { figures: figures.iter().map(|&(value, room)| Figure { value, room }).collect(), outcome }
+    }
+
+    #[test]
+    fn the_first_figure_that_differs_by_more_than_its_room_decides() {
+        let base = attained(&[(1.0, 0.1), (2.0, 0.1), (3.0, 0.1)], 2);
+        let better = |figures: [f64; 3]| {
+            let other = attained(&figures.map(|value| (value, 0.01)), 2);
+            (
+                other.is_better_than(&base),
+                base.is_better_than(&other),
+                other.stays_behind(&base),
+                base.stays_behind(&other),
+            )
+        };
+        assert_eq!(better([1.0, 2.0, 3.0]), (false, false, false, false));
+        assert_eq!(better([1.05, 1.95, 3.09]), (false, false, false, false));
+        assert_eq!(better([0.8, 9.0, 9.0]), (true, false, false, true));
+        assert_eq!(better([1.05, 1.8, 9.0]), (true, false, false, true));
+        assert_eq!(better([1.05, 2.2, 0.0]), (false, true, true, false));
+        // The last is no matter of the outcome.
+        assert_eq!(better([1.0, 2.0, 2.8]), (true, false, false, false));
+        assert_eq!(better([1.0, 2.0, 3.2]), (false, true, false, false));
+        let narrow = attained(&[(1.0, 0.1), (9.0, 0.1), (3.0, 0.1)], 1);
+        assert!(narrow.stays_behind(&attained(&[(0.0, 0.1)], 3)) && !narrow.stays_behind(&base));
+    }
+
+    /// Presses of which so many must stand and two do, on so much power; both demands are short of cake.
+    fn presses(kilowatts: f64, at_least: u32) -> (Plan, Setting, Pass) {
+        let document: Value = json!({
+            "units": { "press": {
+                "takes": { "dough": 1 }, "gives": { "cake": 1, "crumbs": 0.1 }, "draws": 3000, "idle_draw": 1000, "count": { "at_least": at_least },
+            } },
+            "supplies": {
+                "dough": { "header": "dough" }, "glue": { "header": "glue" },
+                "mains": { "header": "power", "rate": 1000.0 * kilowatts },
+            },
+            "demands": {
+                "baker": { "header": "cake", "rate": 2 }, "cafe": { "header": "cake", "rate": 1, "rank": 2 },
+                "binder": { "header": "glue", "rate": 1e-6, "rank": 2 },
+            },
+            "outlets": { "crumbs": {} },
+        });
+        let plan = Plan::from_json(document.to_string().as_bytes(), &Limits::default())
+            .unwrap_or_else(|error| panic!("{error:?}"));
+        let mut setting = Setting::of(&plan, HeatPower::NONE);
+        setting.standing[0] = Some(2);
+        let pass = settle(&plan, &setting, &Budget::unhurried()).expect("within the budget").0;
+        (plan, setting, pass)
+    }
+
+    fn assert_near(found: &[f64], expected: &[f64]) {
+        let near = |(one, other): (&f64, &f64)| (one - other).abs() <= 1e-6 * other.abs() + 1e-18;
+        assert!(
+            found.len() == expected.len() && found.iter().zip(expected).all(near),
+            "{found:?}, expected {expected:?}"
+        );
+    }
+
+    #[test]
+    fn figures_are_those_of_the_objectives_in_their_order() {
+        // 5 kW: one and a half run, and half of one idles.
+        let (plan, setting, pass) = presses(5.0, 1);
+        let attained = Attained::of(&plan, &setting, &pass);
+        let values: Vec<f64> =
+            attained.figures.iter().map(|figure| if figure.value.abs() < 1e-12 { 0.0 } else { figure.value }).collect();
+        // Idle draw; the baker, the cafe and the binder; trapped; drawn of matter and of power; machines; let out; spilled.
+        assert_near(&values, &[0.0, 0.25, 1.0, 0.0, 0.0, 1.500_001, 5000.0, 2.0, 0.15, 0.0]);
+        assert_eq!(attained.outcome, 5);
+        let rooms: Vec<f64> = attained.figures.iter().map(|figure| figure.room).collect();
+        assert_near(&rooms[..4], &[1e-9; 4]);
+        assert_near(&rooms[5..9], &[1.5e-9 + 1.5e-12, 5e-6, 0.5, 1.5e-10]);
+    }
+
+    #[test]
+    fn noise_goes_by_what_passes_through_and_by_the_greatest_of_its_kind() {
+        let (plan, _, pass) = presses(5.0, 1);
+        let noise = noise(&plan, &pass);
+        let of = |name: &str| noise[plan.header_named(name).expect("a header").0];
+        let headers = ["dough", "cake", "crumbs", "glue", "power"].map(of);
+        assert_near(&headers, &[1.5e-10, 1.5e-10, 1.5e-11, 1.5e-12, 5e-7]);
+        // Two stand: half of what runs, idles and is ready.
+        assert_near(&noise[plan.headers.len()..], &[2e-10]);
+    }
+
+    #[test]
+    fn what_must_stand_and_lacks_its_draw_is_told_as_a_share() {
+        let lacks = |kilowatts: f64, at_least: u32| -> Vec<f64> {
+            let (plan, _, pass) = presses(kilowatts, at_least);
+            lacking_idle(&plan, &pass).iter().map(|figure| figure.value).collect()
+        };
+        assert_near(&lacks(5.0, 1), &[0.0]);
+        assert_near(&lacks(0.5, 1), &[1.5]);
+        assert_near(&lacks(0.5, 2), &[0.75]);
+        assert_near(&lacks(1.5, 2), &[0.25]);
+        assert!(lacks(0.5, 0).is_empty());
+    }
+}

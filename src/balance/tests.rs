@@ -3,6 +3,7 @@
 mod counts;
 mod fairness;
 mod islands;
+mod limits;
 mod objectives;
 mod worth;
 

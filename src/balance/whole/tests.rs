@@ -2,10 +2,12 @@
 
 use super::super::attained::Attained;
 use super::super::model::{Setting, must_stand};
+use super::super::pass::Pass;
 use super::super::standing::is_sound;
 use super::super::{HeatPower, is_open, settle, solve_whole, try_numbers};
 use super::halls::{Hall, hall};
 use super::plant::Random;
+use super::{Node, Split, at_least, below};
 use crate::balance::Outcome;
 use crate::budget::{Budget, Halt};
 use crate::plan::{Limits, Plan};
@@ -263,5 +265,70 @@ fn a_unit_may_have_both_a_turndown_and_an_idle_draw() {
         ));
         assert_eq!(balance.units[0].count, count, "{mains}");
         near(balance.served[0], served);
+    }
+}
+
+/// Two sorts that idle and two that cannot be turned down, with so many of each running.
+fn mixed(runs: [f64; 4]) -> (Plan, Setting, Pass) {
+    let unit = |idle: u32, turndown: f64| json!({ "gives": { "cake": 1 }, "idle_draw": idle, "turndown": turndown });
+    let document = json!({
+        "units": { "a": unit(100, 0.0), "b": unit(300, 0.0), "c": unit(0, 0.5), "d": unit(0, 0.9) },
+        "supplies": { "mains": { "header": "power" } }, "demands": { "baker": { "header": "cake", "rate": 3 } },
+    });
+    let plan = Plan::from_json(document.to_string().as_bytes(), &Limits::default())
+        .unwrap_or_else(|error| panic!("{error:?}"));
+    let setting = Setting::of(&plan, HeatPower::NONE);
+    let mut pass = settle(&plan, &setting, &Budget::unhurried()).expect("within the budget").0;
+    for (&column, run) in pass.model.columns.run.iter().zip(runs) {
+        pass.x[column] = run;
+    }
+    (plan, setting, pass)
+}
+
+#[test]
+fn what_is_furthest_from_whole_is_split_machines_that_stand_first() {
+    let split = |runs: [f64; 4], standing: [Option<u32>; 4]| {
+        let (plan, mut setting, pass) = mixed(runs);
+        setting.standing = standing.to_vec();
+        super::split(&plan, &setting, &pass).map(|split| match split {
+            Split::Stand { unit, machines } => (true, unit, machines),
+            Split::Run { unit, machines } => (false, unit, machines),
+        })
+    };
+    let none = [None; 4];
+    // By what idles: half of 100 W, or a quarter of 300 W.
+    assert_eq!(split([1.5, 0.75, 0.3, 1.2], none), Some((true, 1, 1)));
+    assert_eq!(split([1.5, 0.95, 0.3, 1.2], none), Some((true, 0, 2)));
+    // Those that stand already are whole.
+    assert_eq!(split([1.5, 0.75, 0.3, 1.2], [None, Some(1), None, None]), Some((true, 0, 2)));
+    assert_eq!(split([1.5, 0.75, 0.3, 1.2], [Some(1), Some(1), None, None]), Some((true, 0, 2)));
+    // By what is lacking to the turndown: 0.5 − 0.3, or 1.8 − 1.2.
+    assert_eq!(split([1.5, 0.75, 0.3, 1.2], [Some(2), Some(1), None, None]), Some((false, 3, 2)));
+    assert_eq!(split([2.0, 1.0, 0.1, 1.6], none), Some((false, 2, 1)));
+    assert_eq!(split([2.0, 1.0 - 1e-10, 0.5, 1.8], none), None);
+    assert_eq!(split([0.0; 4], none), None);
+}
+
+#[test]
+fn halves_are_at_least_so_much_and_below_it() {
+    let (plan, mut setting, pass) = mixed([1.5, 0.75, 2.2, 2.2]);
+    setting.firm = vec![0; 4];
+    let attained = Attained::of(&plan, &setting, &pass);
+    let node =
+        |split: Split, run: (f64, f64)| Node { setting: setting.clone(), attained: attained.clone(), run, split };
+    let stands = node(Split::Stand { unit: 1, machines: 3 }, (0.0, f64::INFINITY));
+    let half = at_least(&plan, &stands).expect("it can be");
+    assert_eq!((half.standing[1], half.firm.get(1), half.run_lower[1]), (Some(3), Some(&3), 2.0));
+    near(below(&stands).expect("it can be").run_upper[1], 2.0);
+    for (unit, lower) in [(2, 2.0), (3, 2.7)] {
+        let runs = |run| node(Split::Run { unit, machines: 3 }, run);
+        near(at_least(&plan, &runs((0.0, 9.0))).expect("it can be").run_lower[unit], lower);
+        near(below(&runs((0.0, 9.0))).expect("it can be").run_upper[unit], 2.0);
+        // Where its bounds reach just that, and where they do not.
+        let least = plan.units[unit].turndown.si() * 3.0;
+        assert!(
+            at_least(&plan, &runs((0.0, least))).is_some() && at_least(&plan, &runs((0.0, least - 0.01))).is_none()
+        );
+        assert!(below(&runs((2.0, 9.0))).is_some() && below(&runs((2.01, 9.0))).is_none());
     }
 }

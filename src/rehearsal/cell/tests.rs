@@ -2,6 +2,7 @@
 
 mod by_definition;
 mod rounding;
+mod ways;
 
 use super::{Cell, Storage, apart, direct};
 use crate::budget::Budget;
