@@ -4,12 +4,11 @@
 //! together they cost more than a small calculation. It is also the only place that turns a problem into bytes.
 
 use std::any::Any;
-use std::hash::{BuildHasher, RandomState};
 use std::net::IpAddr;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::pin::pin;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::task::Poll;
 use std::time::Instant;
 
@@ -27,31 +26,27 @@ use tracing::Level;
 use crate::http::body::Room;
 use crate::http::conditional::{IF_NONE_MATCH_BYTES, if_none_match_bytes};
 use crate::http::cors;
-use crate::http::endpoint::RouteName;
+use crate::http::endpoint::Answered;
+use crate::http::ids::{Ids, REQUEST_ID};
 use crate::http::negotiate;
 use crate::http::pool::Pool;
 use crate::http::problem::{Kind, Pending, Problem};
 use crate::http::rate::{Rate, Standing};
 use crate::http::settings::Settings;
+use crate::http::sums;
 use crate::http::telemetry::{Meters, Rejection};
 
-const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
 const HONEST_STATUS: HeaderName = HeaderName::from_static("hotwell-status");
 const RESOURCE_POLICY: HeaderName = HeaderName::from_static("cross-origin-resource-policy");
 
 /// What may be loaded by anything that is served and does not say otherwise: nothing.
 const CLOSED: HeaderValue = HeaderValue::from_static("default-src 'none'; frame-ancestors 'none'");
 
-const HEX: &[u8; 16] = b"0123456789abcdef";
-
 /// What [`App::finish`] adds, and the tag and rules of an answer: reserved at once instead of grown into.
 pub(super) const HEADERS: usize = 16;
 
 /// What watches over the service, and is not counted against what a client may send.
 const UNCOUNTED: [&str; 3] = ["/healthz", "/readyz", "/metrics"];
-
-/// The longest request id taken over from a client.
-const ID_BYTES: usize = 64;
 
 /// What all requests share. A clone is a reference.
 #[derive(Clone)]
@@ -91,7 +86,7 @@ impl App {
             bodies: Room::new(settings.body_memory),
             rate: Rate::new(settings.rate_limit, settings.trusted_proxies.clone()),
             ready: AtomicBool::new(true),
-            ids: Ids::new(),
+            ids: Ids::default(),
             settings,
         }))
     }
@@ -125,19 +120,22 @@ impl App {
         let answered = match refused {
             Err(problem) => Err(problem),
             Ok(()) => match cors::preflight(&request) {
-                Some(response) => Ok(response),
+                Some(response) => Ok(Answered::from(response)),
                 None => self.route(router, request, started).await,
             },
         };
         drop(in_flight);
-        let (response, told) = match answered {
-            Ok(mut response) => match response.extensions_mut().remove::<Pending>() {
-                None => (response, None),
-                Some(Pending(problem)) => (asked.show(&problem, &response), Some(problem)),
+        let (answer, told) = match answered {
+            Ok(mut answer) => match answer.response.extensions_mut().remove::<Pending>() {
+                None => (answer, None),
+                Some(Pending(problem)) => {
+                    answer.response = asked.show(&problem, answer.response.headers());
+                    (answer, Some(problem))
+                }
             },
-            Err(problem) => (asked.show(&problem, &Response::default()), Some(Arc::new(problem))),
+            Err(problem) => (Answered::from(asked.show(&problem, &HeaderMap::new())), Some(Arc::new(problem))),
         };
-        let mut response = self.finish(asked, response, told.as_deref(), started);
+        let mut response = self.finish(asked, answer, told.as_deref(), started);
         if let Some(standing) = standing {
             standing.add_headers(response.headers_mut());
         }
@@ -148,8 +146,8 @@ impl App {
     pub(super) fn unasked(&self, problem: &Problem) -> (HeaderMap, Vec<u8>) {
         let asked = Asked::of(self, &Request::new(Body::empty()));
         let body = problem.json(asked.id.to_str().unwrap_or_default());
-        let response = asked.show(problem, &Response::default());
-        let response = self.finish(asked, response, Some(problem), Instant::now());
+        let answer = Answered::from(asked.show(problem, &HeaderMap::new()));
+        let response = self.finish(asked, answer, Some(problem), Instant::now());
         (response.into_parts().0.headers, body)
     }
 
@@ -198,12 +196,21 @@ impl App {
     }
 
     /// Routes the request within its time, catching panics.
-    async fn route(&self, mut router: Router, request: Request<Body>, started: Instant) -> Result<Response, Problem> {
-        let mut answering = pin!(router.call(request));
+    async fn route(&self, mut router: Router, request: Request<Body>, started: Instant) -> Result<Answered, Problem> {
+        let mut answering = pin!(async {
+            // What takes less time than the way through the router is not sent through it.
+            match sums::at(request.uri().path()) {
+                Some(single) => single.answer(self.clone(), request).await,
+                None => match router.call(request).await {
+                    Ok(response) => Answered::from(response),
+                    Err(never) => match never {},
+                },
+            }
+        });
         let caught =
             std::future::poll_fn(|context| match catch_unwind(AssertUnwindSafe(|| answering.as_mut().poll(context))) {
                 Ok(Poll::Pending) => Poll::Pending,
-                Ok(Poll::Ready(Ok(response))) => Poll::Ready(Ok(response)),
+                Ok(Poll::Ready(answer)) => Poll::Ready(Ok(answer)),
                 Err(panic) => Poll::Ready(Err(Problem::internal(panic_text(panic.as_ref())))),
             });
         let deadline = started + self.settings.request_timeout;
@@ -214,9 +221,9 @@ impl App {
     }
 
     /// Adds what every response carries, counts it and writes it to the log.
-    fn finish(&self, asked: Asked, mut response: Response, told: Option<&Problem>, started: Instant) -> Response {
+    fn finish(&self, asked: Asked, answer: Answered, told: Option<&Problem>, started: Instant) -> Response {
+        let Answered { name: route, mut response } = answer;
         let status = told.map_or(response.status(), |problem| problem.kind.status());
-        let route = response.extensions().get::<RouteName>().map_or("none", |name| name.0);
         let outcome = told.map_or_else(|| outcome(status), |problem| problem.kind.code());
         let seconds = started.elapsed().as_secs_f64();
         self.meters.served(route, outcome, seconds);
@@ -279,7 +286,7 @@ impl Asked {
     }
 
     /// A problem as bytes, in the form this client reads.
-    fn show(&self, problem: &Problem, carrier: &Response) -> Response {
+    fn show(&self, problem: &Problem, carried: &HeaderMap) -> Response {
         let id = self.id.to_str().unwrap_or_default();
         let (media_type, body) = if self.line {
             ("text/plain; charset=utf-8", Body::from(problem.line(id)))
@@ -287,11 +294,10 @@ impl Asked {
             ("application/problem+json", Body::from(problem.json(id)))
         };
         let mut response = Response::new(body);
-        *response.extensions_mut() = carrier.extensions().clone();
         let status = problem.kind.status();
         *response.status_mut() = if self.always_200 { StatusCode::OK } else { status };
         let headers = response.headers_mut();
-        if let Some(allow) = carrier.headers().get(ALLOW) {
+        if let Some(allow) = carried.get(ALLOW) {
             headers.insert(ALLOW, allow.clone());
         }
         problem.add_headers(headers);
@@ -355,39 +361,5 @@ struct CountDown<'a>(&'a Meters);
 impl Drop for CountDown<'_> {
     fn drop(&mut self) {
         self.0.in_flight.dec();
-    }
-}
-
-/// Request ids: unique in this process, and most likely among processes.
-struct Ids {
-    seed: u64,
-    next: AtomicU64,
-}
-
-impl Ids {
-    fn new() -> Self {
-        Self { seed: RandomState::new().hash_one("request ids"), next: AtomicU64::new(0) }
-    }
-
-    /// The client's own id where it is short and plain, else a new one.
-    fn of(&self, headers: &HeaderMap) -> HeaderValue {
-        if let Some(id) = headers.get(REQUEST_ID) {
-            let bytes = id.as_bytes();
-            if !bytes.is_empty()
-                && bytes.len() <= ID_BYTES
-                && bytes.iter().all(|byte| byte.is_ascii_alphanumeric() || b"-_.".contains(byte))
-            {
-                return id.clone();
-            }
-        }
-        // An odd multiplier is a bijection on u64, so ids do not repeat.
-        let number = self.next.fetch_add(1, Ordering::Relaxed).wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ self.seed;
-        let bytes = number.to_be_bytes();
-        let digit = |place: usize| {
-            HEX[usize::from(if place.is_multiple_of(2) { bytes[place / 2] >> 4 } else { bytes[place / 2] & 15 })]
-        };
-        // Hexadecimal digits are valid in a header.
-        HeaderValue::from_bytes(&std::array::from_fn::<u8, 16, _>(digit))
-            .unwrap_or_else(|_| HeaderValue::from_static("none"))
     }
 }

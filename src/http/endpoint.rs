@@ -47,9 +47,24 @@ pub fn is_query(method: &Method) -> bool {
     method.as_str() == "QUERY"
 }
 
-/// The name of a route in the metrics, carried by its responses.
+/// The name of a route in the metrics, carried by responses through the router.
 #[derive(Clone, Copy)]
-pub(super) struct RouteName(pub(super) &'static str);
+struct RouteName(&'static str);
+
+/// A response and the name in the metrics of what gave it.
+pub struct Answered {
+    /// "none" where nothing answers to the path.
+    pub name: &'static str,
+    /// The response.
+    pub response: Response,
+}
+
+impl From<Response> for Answered {
+    fn from(response: Response) -> Self {
+        let name = response.extensions().get::<RouteName>().map_or("none", |name| name.0);
+        Self { name, response }
+    }
+}
 
 /// A path: its name in the metrics, its methods and what answers it.
 pub fn endpoint<F, R>(name: &'static str, methods: Methods, answer: F) -> MethodRouter<App>
@@ -58,16 +73,29 @@ where
     R: Future<Output = Result<Response, Problem>> + Send + 'static,
 {
     any(move |State(app): State<App>, request: Request<Body>| async move {
-        let mut response = if methods.takes(request.method()) {
-            answer(app, request).await.into_response()
-        } else if *request.method() == Method::OPTIONS {
-            options(methods)
-        } else {
-            Problem::method_not_allowed(methods.allow()).into_response()
-        };
+        let mut response = by_method(methods, app, request, answer).await;
         response.extensions_mut().insert(RouteName(name));
         response
     })
+}
+
+/// Answers a request of a method that is taken; another is told which are.
+pub async fn by_method<R>(
+    methods: Methods,
+    app: App,
+    request: Request<Body>,
+    answer: impl FnOnce(App, Request<Body>) -> R,
+) -> Response
+where
+    R: Future<Output = Result<Response, Problem>>,
+{
+    if methods.takes(request.method()) {
+        answer(app, request).await.into_response()
+    } else if *request.method() == Method::OPTIONS {
+        options(methods)
+    } else {
+        Problem::method_not_allowed(methods.allow()).into_response()
+    }
 }
 
 fn options(methods: Methods) -> Response {

@@ -18,7 +18,6 @@ use crate::questions::heat_budget::HeatBudget;
 use crate::questions::seek::SeekAnswer;
 use crate::questions::sweep::SweepAnswer;
 use crate::questions::whole_plan::WholePlan;
-use crate::sums::registry;
 
 /// All routes of the service.
 pub fn routes() -> Router<App> {
@@ -42,23 +41,14 @@ pub fn routes() -> Router<App> {
         .route("/v1/sums", endpoint("sums", Read, |app, request| sums::list(None, app, request)))
         .route("/v1/sums.json", endpoint("sums", Read, |app, request| sums::list(Some(Json), app, request)))
         .route("/v1/sums.txt", endpoint("sums", Read, |app, request| sums::list(Some(Line), app, request)))
-        .merge(single_sums())
+        // Those that are known never come here: `sums::at` finds them.
         .route("/v1/sums/{sum}", endpoint("sum", Read, sums::unknown))
         .fallback(pages::nowhere)
 }
 
 /// What a path may end with, and the form that this asks for; without an end `Accept` says.
-const FORMS: [(&str, Option<Form>); 5] =
+pub(super) const FORMS: [(&str, Option<Form>); 5] =
     [("", None), (".json", Some(Json)), (".txt", Some(Line)), (".svg", Some(Form::SVG)), (".png", Some(Form::PNG))];
-
-/// The paths of every sum. Each is a path of its own, so that nothing of it need be looked up when it is asked.
-fn single_sums() -> Router<App> {
-    let paths = registry().iter().flat_map(|sum| FORMS.map(|(end, form)| (sum, end, form)));
-    paths.fold(Router::new(), |router, (sum, end, form)| {
-        let answer = move |app, request| sums::one(sum, form, app, request);
-        router.route(&format!("/v1/sums/{}{end}", sum.name), endpoint("sum", Read, answer))
-    })
-}
 
 /// From a document to the bytes of the answer in a form, and how it turns out.
 pub type Show = fn(&[u8], Form, &Limits, &Budget<'_>) -> Result<(Vec<u8>, Verdict), Refused>;

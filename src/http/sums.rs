@@ -11,9 +11,10 @@ use smallvec::SmallVec;
 use crate::forms::{Form, Shown};
 use crate::http::app::App;
 use crate::http::conditional::{Precondition, Tag};
+use crate::http::endpoint::{self, Answered, Methods};
 use crate::http::problem::{Kind, Problem};
 use crate::http::reply::Reply;
-use crate::http::{negotiate, pixels};
+use crate::http::{negotiate, pixels, router};
 use crate::questions::answer::{LINE_BYTES, one_line};
 use crate::sums::{self, Sum};
 
@@ -42,15 +43,30 @@ pub async fn list(fixed: Option<Form>, app: App, request: Request<Body>) -> Resu
 }
 
 /// `/v1/sums/{sum}`, in a form that its path fixes or that is negotiated.
-///
-/// # Errors
-/// 406 for a form, 422 with every fault of the parameters.
-pub async fn one(
+pub struct Single {
     sum: &'static Sum,
     fixed: Option<Form>,
-    app: App,
-    request: Request<Body>,
-) -> Result<Response, Problem> {
+}
+
+/// The sum at a path.
+#[must_use]
+pub fn at(path: &str) -> Option<Single> {
+    let last = path.strip_prefix("/v1/sums/")?;
+    let (name, end) = last.split_at(last.find('.').unwrap_or(last.len()));
+    let (_, fixed) = router::FORMS.into_iter().find(|(known, _)| *known == end)?;
+    Some(Single { sum: sums::find(name)?, fixed })
+}
+
+impl Single {
+    /// Answers a request of any method.
+    pub async fn answer(self, app: App, request: Request<Body>) -> Answered {
+        let answer = |app, request| one(self, app, request);
+        Answered { name: "sum", response: endpoint::by_method(Methods::Read, app, request, answer).await }
+    }
+}
+
+/// 406 for a form, 422 with every fault of the parameters.
+async fn one(Single { sum, fixed }: Single, app: App, request: Request<Body>) -> Result<Response, Problem> {
     let asked = Asked::of(&request, fixed)?;
     let query = request.uri().query().unwrap_or_default();
     let pairs: SmallVec<[(Cow<'_, str>, Cow<'_, str>); 4]> =
