@@ -1,27 +1,79 @@
 //! Numbers and measures as people read them.
 
+use std::fmt::{self, Write};
+use std::marker::PhantomData;
+
 use super::dimension;
 use super::measure::{Dimension, Measure};
 
 /// A measure with three or four significant digits and the unit of measure that fits it: "2.5 kg/s", "300 g/s", "12 kW".
 #[must_use]
-pub fn print<D: Dimension>(measure: Measure<D>) -> String {
-    print_si::<D>(measure.si())
+pub fn print<D: Dimension>(measure: Measure<D>) -> Shown<D> {
+    print_si(measure.si())
 }
 
 /// As [`print`], for a number that is known to be in the SI unit of `D`; one that is not finite is "unknown".
 #[must_use]
-pub fn print_si<D: Dimension>(si: f64) -> String {
-    let mut text = String::with_capacity(24);
-    push_si::<D>(&mut text, si);
-    text
+pub fn print_si<D: Dimension>(si: f64) -> Shown<D> {
+    Shown { si, of: PhantomData }
+}
+
+/// A share as people read it: "75 %".
+#[must_use]
+pub fn percent(share: f64) -> Shown<dimension::Share> {
+    print_si(share)
+}
+
+/// A plain number with three significant digits, four where it begins with 1, whole numbers and thousands in full:
+/// "8.33", "1.125", "12", "12346". Never "-0"; one that is not finite is "unknown".
+#[must_use]
+pub fn number(value: f64) -> Number {
+    Number(value)
+}
+
+/// A number to a tenth, as temperatures are read: "28.4".
+#[must_use]
+pub fn tenths(value: f64) -> Number {
+    number((value * 10.0).round() / 10.0)
+}
+
+/// What [`print_si`] says, written where it is shown: a line of an answer holds several.
+#[derive(Clone, Copy, Debug)]
+pub struct Shown<D> {
+    si: f64,
+    of: PhantomData<D>,
+}
+
+/// What [`number`] says, likewise.
+#[derive(Clone, Copy, Debug)]
+pub struct Number(f64);
+
+impl<D: Dimension> fmt::Display for Shown<D> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write_si::<D>(f, self.si)
+    }
+}
+
+impl fmt::Display for Number {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write_number(f, self.0)
+    }
 }
 
 /// Adds what [`print_si`] says.
 pub fn push_si<D: Dimension>(text: &mut String, si: f64) {
+    // A string takes whatever is written to it.
+    let _ = write_si::<D>(text, si);
+}
+
+/// Adds what [`number`] says.
+pub fn push_number(text: &mut String, value: f64) {
+    let _ = write_number(text, value);
+}
+
+fn write_si<D: Dimension>(out: &mut impl Write, si: f64) -> fmt::Result {
     if !si.is_finite() {
-        text.push_str("unknown");
-        return;
+        return out.write_str("unknown");
     }
     let smallest = D::LADDER.first().copied().unwrap_or((1.0, D::SI));
     let (scale, spelt) = if si == 0.0 {
@@ -31,46 +83,21 @@ pub fn push_si<D: Dimension>(text: &mut String, si: f64) {
         // The mantissa is rounded before it is held against 1, so that 999.96 g/s becomes 1 kg/s and not 1000 g/s.
         D::LADDER.iter().copied().rev().find(|(scale, _)| is_shown_as_one_or_more(si / scale)).unwrap_or(smallest)
     };
-    push_number(text, si / scale);
-    text.push(' ');
-    text.push_str(spelt);
+    write_number(out, si / scale)?;
+    out.write_str(" ")?;
+    out.write_str(spelt)
 }
 
-/// A share as people read it: "75 %".
-#[must_use]
-pub fn percent(share: f64) -> String {
-    print_si::<dimension::Share>(share)
-}
-
-/// A number to a tenth, as temperatures are read: "28.4".
-#[must_use]
-pub fn tenths(value: f64) -> String {
-    number((value * 10.0).round() / 10.0)
-}
-
-/// A plain number with three significant digits, four where it begins with 1, whole numbers and thousands in full:
-/// "8.33", "1.125", "12", "12346". Never "-0"; one that is not finite is "unknown".
-#[must_use]
-pub fn number(value: f64) -> String {
-    let mut text = String::with_capacity(12);
-    push_number(&mut text, value);
-    text
-}
-
-/// Adds what [`number`] says.
-pub fn push_number(out: &mut String, value: f64) {
+fn write_number(out: &mut impl Write, value: f64) -> fmt::Result {
     if !value.is_finite() {
-        out.push_str("unknown");
-        return;
+        return out.write_str("unknown");
     }
     let size = value.abs();
     if size == 0.0 {
-        out.push('0');
-        return;
+        return out.write_str("0");
     }
     let Some(Rounded { mut digits, mut decimals }) = Rounded::of(size) else {
-        out.push_str(&trimmed(&format!("{:.*e}", significant(size) - 1, value)));
-        return;
+        return out.write_str(&trimmed(&format!("{:.*e}", significant(size) - 1, value)));
     };
     // Every answer prints dozens of numbers: putting a point into an integer is several times quicker than printing a float.
     while decimals > 0 && digits % 10 == 0 {
@@ -94,7 +121,7 @@ pub fn push_number(out: &mut String, value: f64) {
         start -= 1;
         text[start] = b'-';
     }
-    out.extend(text[start..].iter().copied().map(char::from));
+    out.write_str(std::str::from_utf8(&text[start..]).map_err(|_| fmt::Error)?)
 }
 
 const DIGITS: [u8; 10] = *b"0123456789";
@@ -178,8 +205,8 @@ mod tests {
             if decimals > 0 {
                 expected = expected.trim_end_matches('0').trim_end_matches('.').to_owned();
             }
-            assert_eq!(number(value), expected, "{value}");
-            assert_eq!(number(-value), format!("-{expected}"));
+            assert_eq!(number(value).to_string(), expected, "{value}");
+            assert_eq!(number(-value).to_string(), format!("-{expected}"));
         }
     }
 }

@@ -150,15 +150,15 @@ fn measures_are_printed_as_people_read_them() {
         (-0.04, "-40 g/s"),
         (f64::NAN, "unknown"),
     ] {
-        assert_eq!(print_si::<MassRate>(si), text);
+        assert_eq!(print_si::<MassRate>(si).to_string(), text);
     }
-    assert_eq!(print_si::<Power>(12e3), "12 kW");
-    assert_eq!(print_si::<Power>(-12.34e3), "-12.34 kW");
-    assert_eq!(print_si::<Time>(420.0), "7 min");
-    assert_eq!(print_si::<Time>(144e3), "40 h");
-    assert_eq!(print_si::<Share>(0.833), "83.3 %");
-    assert_eq!(print_si::<Share>(0.0), "0 %");
-    assert_eq!(print_si::<SpecificHeat>(4180.0), "4.18 kJ/(kg·K)");
+    assert_eq!(print_si::<Power>(12e3).to_string(), "12 kW");
+    assert_eq!(print_si::<Power>(-12.34e3).to_string(), "-12.34 kW");
+    assert_eq!(print_si::<Time>(420.0).to_string(), "7 min");
+    assert_eq!(print_si::<Time>(144e3).to_string(), "40 h");
+    assert_eq!(print_si::<Share>(0.833).to_string(), "83.3 %");
+    assert_eq!(print_si::<Share>(0.0).to_string(), "0 %");
+    assert_eq!(print_si::<SpecificHeat>(4180.0).to_string(), "4.18 kJ/(kg·K)");
     for (value, text) in [
         (8.333_333, "8.33"),
         (1.125, "1.125"),
@@ -173,7 +173,7 @@ fn measures_are_printed_as_people_read_them() {
         (-0.0, "0"),
         (f64::INFINITY, "unknown"),
     ] {
-        assert_eq!(number(value), text);
+        assert_eq!(number(value).to_string(), text);
     }
 }
 
@@ -181,10 +181,10 @@ proptest! {
     #[test]
     fn what_is_printed_reads_back_within_half_a_percent(exponent in -14.0..14.9_f64, negative: bool) {
         let si = 10_f64.powf(exponent) * if negative { -1.0 } else { 1.0 };
-        let text = print_si::<Power>(si);
+        let text = print_si::<Power>(si).to_string();
         let back = read::<Power>(&text).unwrap();
         prop_assert!((back - si).abs() <= 0.005 * si.abs(), "{} printed as {}", si, text);
-        let text = print_si::<MassRate>(si);
+        let text = print_si::<MassRate>(si).to_string();
         let back = read::<MassRate>(&text).unwrap();
         prop_assert!((back - si).abs() <= 0.005 * si.abs(), "{} printed as {}", si, text);
         prop_assert!(!text.starts_with("-0 "));
@@ -201,7 +201,7 @@ proptest! {
 
     #[test]
     fn plain_numbers_are_printed_close_and_never_as_minus_nothing(value: f64) {
-        let text = number(value);
+        let text = number(value).to_string();
         prop_assert_ne!(&text, "-0");
         if value.is_finite() {
             let back: f64 = text.parse().unwrap();

@@ -5,7 +5,7 @@ use super::arguments::Arguments;
 use super::parameter::Parameter;
 use super::wording::{Headcount, counted, lasting, percent, ratio};
 use super::{Kind, Sum};
-use crate::quantity::{dimension, number, print_si};
+use crate::quantity::{Shown, dimension, number, print_si};
 use crate::questions::answer::Weight;
 
 /// Battery run time: `(level − keep) · yield / (draw − charge)`.
@@ -56,12 +56,12 @@ pub(super) const FOR_OUTAGE: Sum = Sum {
     evaluate: for_outage,
 };
 
-fn energy(joules: f64) -> String {
-    print_si::<dimension::Energy>(joules)
+fn energy(joules: f64) -> Shown<dimension::Energy> {
+    print_si(joules)
 }
 
-fn power(watts: f64) -> String {
-    print_si::<dimension::Power>(watts)
+fn power(watts: f64) -> Shown<dimension::Power> {
+    print_si(watts)
 }
 
 fn run_time(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
@@ -119,7 +119,7 @@ fn for_outage(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
     let mut outcome = Outcome::of(arguments);
     let (used_text, needed_text) = (energy(used), energy(needed));
     outcome.work(|| format!("{} × {} = {used_text}", power(draw), lasting(outage, day)));
-    let mut sum = used_text;
+    let mut sum = used_text.to_string();
     for (share, what) in [(depth, "depth"), (yields, "yield")] {
         if share < 1.0 {
             sum = format!("{sum} ÷ {} {what}", percent(share));

@@ -5,7 +5,7 @@ use super::answer::{Outcome, Refusal, rate_figure};
 use super::arguments::Arguments;
 use super::parameter::Parameter;
 use super::wording::counted;
-use crate::quantity::number;
+use crate::quantity::push_number;
 
 /// By-product: `count · each · yield`.
 pub(super) const SUM: Sum = Sum {
@@ -40,7 +40,7 @@ fn evaluate(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
     let mut sum = format!("{} × {}", counted(count, "unit"), carried.print(each));
     if (yields - 1.0).abs() > f64::EPSILON {
         sum.push_str(" × ");
-        sum.push_str(&number(yields));
+        push_number(&mut sum, yields);
     }
     let total_text = carried.print(total);
     let mut outcome = Outcome::of(arguments);

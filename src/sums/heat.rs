@@ -3,7 +3,7 @@
 use super::answer::Refusal;
 use super::arguments::Arguments;
 use super::wording::kelvin;
-use crate::quantity::{dimension, number, print_si};
+use crate::quantity::{Shown, dimension, number, print_si};
 
 /// A day of 24 h, to print times by.
 pub(super) const DAY: f64 = 86_400.0;
@@ -11,36 +11,36 @@ pub(super) const DAY: f64 = 86_400.0;
 /// 0 °C in K.
 pub(super) const CELSIUS_ZERO_K: f64 = 273.15;
 
-pub(super) fn watts(power: f64) -> String {
-    print_si::<dimension::Power>(power)
+pub(super) fn watts(power: f64) -> Shown<dimension::Power> {
+    print_si(power)
 }
 
-pub(super) fn joules(energy: f64) -> String {
-    print_si::<dimension::Energy>(energy)
+pub(super) fn joules(energy: f64) -> Shown<dimension::Energy> {
+    print_si(energy)
 }
 
-pub(super) fn kilograms(mass: f64) -> String {
-    print_si::<dimension::Mass>(mass)
+pub(super) fn kilograms(mass: f64) -> Shown<dimension::Mass> {
+    print_si(mass)
 }
 
-pub(super) fn flow(flow: f64) -> String {
-    print_si::<dimension::MassRate>(flow)
+pub(super) fn flow(flow: f64) -> Shown<dimension::MassRate> {
+    print_si(flow)
 }
 
-pub(super) fn specific(heat: f64) -> String {
-    print_si::<dimension::SpecificHeat>(heat)
+pub(super) fn specific(heat: f64) -> Shown<dimension::SpecificHeat> {
+    print_si(heat)
 }
 
-pub(super) fn capacity(heat: f64) -> String {
-    print_si::<dimension::HeatCapacity>(heat)
+pub(super) fn capacity(heat: f64) -> Shown<dimension::HeatCapacity> {
+    print_si(heat)
 }
 
-pub(super) fn per_mass(heat: f64) -> String {
-    print_si::<dimension::HeatPerMass>(heat)
+pub(super) fn per_mass(heat: f64) -> Shown<dimension::HeatPerMass> {
+    print_si(heat)
 }
 
-pub(super) fn conductance(conductance: f64) -> String {
-    print_si::<dimension::Conductance>(conductance)
+pub(super) fn conductance(conductance: f64) -> Shown<dimension::Conductance> {
+    print_si(conductance)
 }
 
 /// The items of a list that goes with another: one for each of those, or one for all.
@@ -66,7 +66,7 @@ pub(super) fn along(
 pub(super) fn body(arguments: &Arguments<'_>) -> Result<(f64, String), Refusal> {
     let masses = arguments.list("masses");
     match (arguments.maybe("heat_capacity"), masses) {
-        (Some(heat), []) => Ok((heat, capacity(heat))),
+        (Some(heat), []) => Ok((heat, capacity(heat).to_string())),
         (None, []) => Err(Refusal::missing("heat_capacity", "heat_capacity, or masses and specific_heats")),
         (None, masses) => {
             let heats = along(arguments, "specific_heats", "masses", masses.len())?;

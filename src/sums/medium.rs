@@ -81,18 +81,18 @@ impl Medium {
     /// A rate as people read it: "2.5 kg/s".
     pub fn print(self, rate: f64) -> String {
         match self {
-            Self::Matter => print_si::<dimension::MassRate>(rate),
-            Self::Power => print_si::<dimension::Power>(rate),
-            Self::Volume => print_si::<dimension::VolumeRate>(rate),
+            Self::Matter => print_si::<dimension::MassRate>(rate).to_string(),
+            Self::Power => print_si::<dimension::Power>(rate).to_string(),
+            Self::Volume => print_si::<dimension::VolumeRate>(rate).to_string(),
         }
     }
 
     /// An amount as people read it: "800 kg".
     pub fn print_amount(self, amount: f64) -> String {
         match self {
-            Self::Matter => print_si::<dimension::Mass>(amount),
-            Self::Power => print_si::<dimension::Energy>(amount),
-            Self::Volume => print_si::<dimension::Volume>(amount),
+            Self::Matter => print_si::<dimension::Mass>(amount).to_string(),
+            Self::Power => print_si::<dimension::Energy>(amount).to_string(),
+            Self::Volume => print_si::<dimension::Volume>(amount).to_string(),
         }
     }
 

@@ -2,7 +2,7 @@
 
 use super::answer::{Outcome, Refusal, concern};
 use super::arguments::Arguments;
-use super::heat::{along, capacity, joules, kilograms};
+use super::heat::{along, capacity, conductance, joules, kilograms};
 use super::parameter::Parameter;
 use super::wording::{celsius, percent};
 use super::{Kind, Sum};
@@ -67,7 +67,7 @@ fn evaluate(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
     let mixed = base + each.iter().zip(&temperatures).map(|(heat, at)| heat * (at - base)).sum::<f64>() / all;
     let mut outcome = Outcome::of(arguments);
     let rate = name == "flows";
-    let shown = |heat: f64| if rate { super::heat::conductance(heat) } else { capacity(heat) };
+    let shown = |heat: f64| if rate { conductance(heat).to_string() } else { capacity(heat).to_string() };
     let terms: Vec<String> = each
         .iter()
         .zip(&temperatures)

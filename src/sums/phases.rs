@@ -61,7 +61,7 @@ fn heat_per_mass(arguments: &Arguments<'_>) -> Result<(f64, String), Refusal> {
     let latent = arguments.number("latent")?;
     let changes = arguments.maybe("changes_at");
     let mut heat = latent;
-    let mut text = per_mass(latent);
+    let mut text = per_mass(latent).to_string();
     for (end, specific_heat, first) in [("from", "before", true), ("to", "after", false)] {
         let Some(at) = arguments.maybe(end) else { continue };
         let changes =

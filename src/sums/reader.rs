@@ -302,7 +302,7 @@ fn article(label: &str) -> &'static str {
 /// A bound as a person reads it at a glance: `1e12` rather than a row of noughts to count.
 fn bound(value: f64) -> String {
     const COUNTED_AT_A_GLANCE: f64 = 1e7;
-    if value.abs() >= COUNTED_AT_A_GLANCE { format!("{value:e}") } else { number(value) }
+    if value.abs() >= COUNTED_AT_A_GLANCE { format!("{value:e}") } else { number(value).to_string() }
 }
 
 /// What should stand for a parameter.

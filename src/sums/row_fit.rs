@@ -7,7 +7,7 @@ use super::parameter::Parameter;
 use super::wording::{counted, is_one};
 use crate::floor::{Frame, Standing};
 use crate::plan::FaultCode;
-use crate::quantity::number;
+use crate::quantity::{number, push_number};
 use crate::questions::answer::{Finding, Remedy, Weight};
 
 /// Row fit: `2·walls + access + count·each + (count − 1)·gap`, and backwards.
@@ -71,10 +71,10 @@ impl Row {
             if width > 0.0 && times > 0.0 {
                 sum.push_str(" + ");
                 if times > 1.0 {
-                    sum.push_str(&number(times));
+                    push_number(&mut sum, times);
                     sum.push_str(" × ");
                 }
-                sum.push_str(&number(width));
+                push_number(&mut sum, width);
                 sum.push(' ');
                 sum.push_str(name);
             }

@@ -5,7 +5,7 @@ use super::arguments::Arguments;
 use super::parameter::Parameter;
 use super::wording::{lasting, percent};
 use super::{Kind, Sum};
-use crate::quantity::{dimension, number, print_si};
+use crate::quantity::{Shown, dimension, number, print_si};
 
 const DAY: f64 = 86_400.0;
 
@@ -46,8 +46,8 @@ pub(super) const EXPANSION: Sum = Sum {
     evaluate: expansion,
 };
 
-fn length(metres: f64) -> String {
-    print_si::<dimension::Length>(metres)
+fn length(metres: f64) -> Shown<dimension::Length> {
+    print_si(metres)
 }
 
 fn gravity_drain(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {

@@ -88,7 +88,7 @@ fn evaluate(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
     let (difference, temperatures) = sides(arguments)?;
     let insulance = print_si::<dimension::ThermalInsulance>;
     let mut outcome = Outcome::of(arguments);
-    let mut terms = vec![number(inside)];
+    let mut terms = vec![number(inside).to_string()];
     let mut resistance = inside + outside;
     for (thickness, conductivity) in thicknesses.iter().zip(&conductivities) {
         resistance += thickness / conductivity;
@@ -96,9 +96,9 @@ fn evaluate(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
     }
     for more in arguments.list("resistances") {
         resistance += more;
-        terms.push(number(*more));
+        terms.push(number(*more).to_string());
     }
-    terms.push(number(outside));
+    terms.push(number(outside).to_string());
     if resistance < 1e-9 {
         return Err(Refusal::missing("thicknesses", "layers, resistances or surfaces that resist"));
     }

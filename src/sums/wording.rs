@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use super::answer::Refusal;
 use super::parameter::Parameter;
 use crate::plan::FaultCode;
-use crate::quantity::{ROUNDING_TOLERANCE, Time, dimension, number, print_si, push_number, push_si, whole_up};
+use crate::quantity::{Number, ROUNDING_TOLERANCE, Time, dimension, number, print_si, push_number, push_si, whole_up};
 use crate::questions::answer::span;
 
 /// A flow held against what one of something takes: how many, rounded, and how they run.
@@ -131,7 +131,7 @@ fn push_percent(text: &mut String, share: f64) {
 /// A number of machines before rounding. Unlike [`number`] it never shows a whole number for one that is rounded up:
 /// 5.0004 is not shown as 5.
 pub(super) fn ratio(count: &Headcount) -> String {
-    let short = number(count.needed);
+    let short = number(count.needed).to_string();
     if count.even() || count.count == 0.0 || short.contains('.') || short.contains('e') {
         return short;
     }
@@ -148,17 +148,17 @@ pub(super) fn time(seconds: f64, day: f64) -> String {
     if seconds >= day && day > 0.0 {
         format!("{} day", number(seconds / day))
     } else {
-        print_si::<dimension::Time>(seconds)
+        print_si::<dimension::Time>(seconds).to_string()
     }
 }
 
 /// A length of time in its two greatest parts, by the local day: "3 min 20 s".
 pub(super) fn lasting(seconds: f64, day: f64) -> String {
-    Time::from_si(day).map_or_else(|| print_si::<dimension::Time>(seconds), |day| span(seconds, day))
+    Time::from_si(day).map_or_else(|| print_si::<dimension::Time>(seconds).to_string(), |day| span(seconds, day))
 }
 
 /// What scales of temperature leave of nothing is nothing: 32 °F is 0 °C.
-fn near_zero(kelvins: f64) -> String {
+fn near_zero(kelvins: f64) -> Number {
     number(if kelvins.abs() < 1e-9 { 0.0 } else { kelvins })
 }
 

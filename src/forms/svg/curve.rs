@@ -53,7 +53,7 @@ impl Stretch {
 pub(super) fn labels(canvas: &mut Canvas, axis: &Stretch, y: f64, unit: &str) {
     let mut free = f64::NEG_INFINITY;
     for mark in axis.marks(8.0) {
-        let text = if unit.is_empty() { number(mark) } else { format!("{} {unit}", number(mark)) };
+        let text = if unit.is_empty() { number(mark).to_string() } else { format!("{} {unit}", number(mark)) };
         let wide = width(&text, 11.0);
         let x = axis.place(mark).min(790.0 - wide / 2.0).max(10.0 + wide / 2.0);
         if x - wide / 2.0 > free {

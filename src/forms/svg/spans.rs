@@ -98,7 +98,7 @@ fn of_zone(name: &str, zone: &ZoneFigures) -> Span {
     let warns = limit.is_some_and(|limit| hottest > limit + 1e-9 * limit.abs().max(1.0));
     let of = limit.map_or_else(String::new, |limit| format!(" of {} °C", tenths(limit)));
     let unit = if limit.is_some() { "" } else { " °C" };
-    let (least, most) = (tenths(zone.least_c), tenths(hottest));
+    let (least, most) = (tenths(zone.least_c).to_string(), tenths(hottest).to_string());
     let mut said = vec![format!("{most} °C{of}"), format!("{most}{unit}{of}")];
     if least != most {
         said.insert(0, format!("{least} to {most} °C{of}"));

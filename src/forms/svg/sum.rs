@@ -60,7 +60,10 @@ pub fn draw(answer: &SumAnswer) -> Canvas {
 pub(super) fn figures(answer: &SumAnswer) -> impl Iterator<Item = (String, String)> + '_ {
     let told = |name: &str, value: f64| {
         let at = Pointer::parse(&pointer(&[name]));
-        at.map_or_else(|| (name.to_owned(), number(value)), |at| (figure_name(&at), figure_text(&at, value)))
+        at.map_or_else(
+            || (name.to_owned(), number(value).to_string()),
+            |at| (figure_name(&at), figure_text(&at, value)),
+        )
     };
     let names: Vec<String> = answer.figures.iter().map(|(name, value)| told(name, value).0).collect();
     answer.figures.iter().enumerate().map(move |(at, (name, value))| {
@@ -70,7 +73,7 @@ pub(super) fn figures(answer: &SumAnswer) -> impl Iterator<Item = (String, Strin
             plain.push_str(" share");
         }
         // A time in its two greatest parts. How long a local day is stands in no figure, so there are no days.
-        let time = text == print_si::<dimension::Time>(value);
+        let time = text == print_si::<dimension::Time>(value).to_string();
         (plain, if time { span(value, Time::ZERO) } else { text })
     })
 }

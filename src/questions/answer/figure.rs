@@ -1,7 +1,7 @@
 //! Figures of an answer in words, by the pointer that leads to them.
 
 use crate::plan::Pointer;
-use crate::quantity::{dimension, number, print_si};
+use crate::quantity::{Dimension, dimension, number, print_si};
 
 /// An ending and how a figure with it is printed.
 type Ending = (&'static str, fn(f64) -> String);
@@ -9,32 +9,36 @@ type Ending = (&'static str, fn(f64) -> String);
 /// Endings of the names of figures that say their unit of measure, longest first, and how such a figure is printed.
 const ENDINGS: &[Ending] = &[
     ("_per_day", |value| format!("{} a day", number(value))),
-    ("_j_kg_k", print_si::<dimension::SpecificHeat>),
-    ("_m2_k_w", print_si::<dimension::ThermalInsulance>),
-    ("_w_m2_k", print_si::<dimension::HeatTransfer>),
+    ("_j_kg_k", measure::<dimension::SpecificHeat>),
+    ("_m2_k_w", measure::<dimension::ThermalInsulance>),
+    ("_w_m2_k", measure::<dimension::HeatTransfer>),
     ("_per_h", |value| format!("{} an hour", number(value))),
     ("_per_s", |value| format!("{} a second", number(value))),
     ("_m3_kg", |value| format!("{} m³/kg", number(value))),
-    ("_share", print_si::<dimension::Share>),
-    ("_kg_s", print_si::<dimension::MassRate>),
-    ("_m3_s", print_si::<dimension::VolumeRate>),
-    ("_j_kg", print_si::<dimension::HeatPerMass>),
-    ("_j_k", print_si::<dimension::HeatCapacity>),
-    ("_w_k", print_si::<dimension::Conductance>),
+    ("_share", measure::<dimension::Share>),
+    ("_kg_s", measure::<dimension::MassRate>),
+    ("_m3_s", measure::<dimension::VolumeRate>),
+    ("_j_kg", measure::<dimension::HeatPerMass>),
+    ("_j_k", measure::<dimension::HeatCapacity>),
+    ("_w_k", measure::<dimension::Conductance>),
     // Electric charge is told in ampere-hours.
     ("_a_s", |value| format!("{} Ah", number(value / 3600.0))),
-    ("_kg", print_si::<dimension::Mass>),
-    ("_pa", print_si::<dimension::Pressure>),
-    ("_m2", print_si::<dimension::Area>),
-    ("_m3", print_si::<dimension::Volume>),
-    ("_m", print_si::<dimension::Length>),
-    ("_w", print_si::<dimension::Power>),
-    ("_j", print_si::<dimension::Energy>),
-    ("_s", print_si::<dimension::Time>),
+    ("_kg", measure::<dimension::Mass>),
+    ("_pa", measure::<dimension::Pressure>),
+    ("_m2", measure::<dimension::Area>),
+    ("_m3", measure::<dimension::Volume>),
+    ("_m", measure::<dimension::Length>),
+    ("_w", measure::<dimension::Power>),
+    ("_j", measure::<dimension::Energy>),
+    ("_s", measure::<dimension::Time>),
     // Rounding to the microkelvin keeps 14.000000000000002 from being read as anything but 14.
     ("_c", |value| format!("{} °C", number((value * 1e6).round() / 1e6))),
     ("_k", |value| format!("{} K", number((value * 1e6).round() / 1e6))),
 ];
+
+fn measure<D: Dimension>(si: f64) -> String {
+    print_si::<D>(si).to_string()
+}
 
 fn ending(name: &str) -> Option<&'static Ending> {
     ENDINGS.iter().find(|(ending, _)| name.ends_with(ending))
@@ -43,7 +47,7 @@ fn ending(name: &str) -> Option<&'static Ending> {
 /// A figure as people read it: `/power/net_w` of 54300 is "54.3 kW".
 #[must_use]
 pub fn figure_text(at: &Pointer, value: f64) -> String {
-    at.steps().last().and_then(|name| ending(name)).map_or_else(|| number(value), |(_, print)| print(value))
+    at.steps().last().and_then(|name| ending(name)).map_or_else(|| number(value).to_string(), |(_, print)| print(value))
 }
 
 /// What a figure is called: `/units/absorber/count` is "absorber count", `/power/net_w` "power net".

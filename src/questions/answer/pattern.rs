@@ -28,7 +28,7 @@ pub fn factors(pattern: &Pattern) -> String {
             const SPELT: usize = 4;
             let sum: Vec<String> = if steps.len() > SPELT {
                 let all = steps.iter().map(|step| step.length.si() * step.share).sum();
-                vec![print_si::<dimension::Time>(all)]
+                vec![print_si::<dimension::Time>(all).to_string()]
             } else {
                 steps.iter().map(|step| format!("{} × {}", print(step.length), number(step.share))).collect()
             };

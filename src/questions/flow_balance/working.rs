@@ -75,7 +75,7 @@ impl Telling<'_> {
         let entry = &plan.units[unit.0];
         let run = self.balance.units[unit.0];
         self.sized_by[unit.0] = via;
-        let needed = number(run.needed);
+        let needed = number(run.needed).to_string();
         let mut line = begin(&entry.name, ": ");
         if let Some(header) = via {
             let made = given_by_one(plan, unit, header);
@@ -247,7 +247,7 @@ impl Telling<'_> {
         let flow = &self.balance.headers[header.0];
         let (Some(line), Some(lines)) = (entry.line, flow.lines) else { return };
         let through = flow.made + flow.supplied;
-        let (needed, lines) = (number(through / line), lines.to_string());
+        let (needed, lines) = (number(through / line).to_string(), lines.to_string());
         let sized = match entry.lines {
             Some(_) => format!(", of {lines}"),
             None if lines == needed => String::new(),

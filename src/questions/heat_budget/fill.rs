@@ -25,15 +25,15 @@ pub(super) fn rest(reckoned: &Reckoned) -> Rest {
 }
 
 /// Contributors to a zone at rest, W.
-pub(super) fn ledger(plan: &Plan, reckoned: &Reckoned, zone: usize) -> Vec<(String, f64)> {
+pub(super) fn ledger<'p>(plan: &'p Plan, reckoned: &Reckoned, zone: usize) -> Vec<(&'p str, f64)> {
     let Some(rest) = reckoned.at_rest() else { return Vec::new() };
     let (assembly, network) = (&reckoned.assembly, &reckoned.assembly.network);
-    let mut sums: Vec<(String, f64)> = Vec::new();
-    let mut add = |name: &str, watts: f64| match sums.iter_mut().find(|(known, _)| known == name) {
+    let mut sums: Vec<(&str, f64)> = Vec::new();
+    let mut add = |name: &'p str, watts: f64| match sums.iter_mut().find(|(known, _)| *known == name) {
         Some((_, sum)) => *sum += watts,
-        None => sums.push((name.to_owned(), watts)),
+        None => sums.push((name, watts)),
     };
-    let mut flow = |name: &str, flow: usize| {
+    let mut flow = |name: &'p str, flow: usize| {
         for (at, part) in network.flows[flow].parts.iter().enumerate() {
             if part.into == zone {
                 add(name, reckoned.part_w(flow, at).unwrap_or(0.0));
@@ -82,7 +82,7 @@ pub(super) fn zones(plan: &Plan, reckoned: &Reckoned) -> Named<ZoneFigures> {
         let figures = ZoneFigures {
             gain_w: rests.then(|| sum(1.0)),
             removed_w: rests.then(|| sum(-1.0)),
-            heat_w: ledger.iter().map(|(name, watts)| (Name::from(name.as_str()), *watts)).collect(),
+            heat_w: ledger.iter().map(|(name, watts)| (Name::from(*name), *watts)).collect(),
             settles_at_c: reckoned.at_rest().map(|rest| rest.temperatures_c[at]),
             cycle: reckoned.cycling.zone(at).map(|cycle| ZoneCycleFigures {
                 trough_c: cycle.least_c,

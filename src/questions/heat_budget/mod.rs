@@ -11,12 +11,14 @@ mod say;
 mod tests;
 mod working;
 
+use std::fmt;
+
 use serde::Serialize;
 
 use crate::budget::{Budget, Halt};
 use crate::plan::Plan;
 use crate::plan::inquiry::Better;
-use crate::quantity::push_number;
+use crate::quantity::number;
 use crate::questions::answer::{Answer, Code as _, Figures, Finding, Named, Verdict};
 use crate::questions::coupled::{self, Coupled};
 use crate::questions::{Detail, OfPlan};
@@ -128,10 +130,14 @@ pub(crate) fn ask_with(
     rehearsed: Option<WarmRecord>,
     budget: &Budget<'_>,
 ) -> Result<HeatBudget, Halt> {
-    let reckoned = match &coupled.warm {
-        Some(warm) => reckon::reckon(plan, coupled, warm, detail, rehearsed, budget)?,
-        None => reckon::reckon(plan, coupled, &coupled::warm(plan, &coupled.balance, budget)?, detail, None, budget)?,
+    let by_itself;
+    let warm = if let Some(warm) = &coupled.warm {
+        warm
+    } else {
+        by_itself = coupled::warm(plan, &coupled.balance, budget)?;
+        &by_itself
     };
+    let reckoned = reckon::reckon(plan, coupled, warm, detail, rehearsed, budget)?;
     let findings = findings::find(plan, &reckoned);
     let verdict = Verdict::of(&findings);
     let (coolers, turbines) = (fill::coolers(plan, &reckoned), fill::turbines(plan, &reckoned));
@@ -157,14 +163,19 @@ pub(crate) fn ask_with(
 }
 
 /// A temperature as people read it.
-fn celsius(at_c: f64) -> String {
-    // Rounding to the microkelvin keeps 14.000000000000002 from being read as anything but 14.
-    let rounded = (at_c * 1e6).round() / 1e6;
-    let mut text = String::with_capacity(16);
-    if rounded < 0.0 {
-        text.push('−');
+fn celsius(at_c: f64) -> Celsius {
+    Celsius(at_c)
+}
+
+/// What [`celsius`] says, written where it is shown.
+#[derive(Clone, Copy, Debug)]
+struct Celsius(f64);
+
+impl fmt::Display for Celsius {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        // Rounding to the microkelvin keeps 14.000000000000002 from being read as anything but 14.
+        let rounded = (self.0 * 1e6).round() / 1e6;
+        let sign = if rounded < 0.0 { "−" } else { "" };
+        write!(f, "{sign}{} °C", number(rounded.abs()))
     }
-    push_number(&mut text, rounded.abs());
-    text.push_str(" °C");
-    text
 }

@@ -37,12 +37,12 @@ pub(super) struct Rehearsed {
 }
 
 /// The reckoning.
-pub(super) struct Reckoned {
-    pub assembly: Assembly,
-    pub steady: Steady,
-    pub cycling: Cycling,
-    pub coolers: Vec<Needed>,
-    pub turbines: Vec<Needed>,
+pub(super) struct Reckoned<'w> {
+    pub assembly: &'w Assembly,
+    pub steady: &'w Steady,
+    pub cycling: &'w Cycling,
+    pub coolers: &'w [Needed],
+    pub turbines: &'w [Needed],
     pub rehearsal: Rehearsed,
     /// False where cooling asks for more and more power.
     pub is_settled: bool,
@@ -52,10 +52,10 @@ pub(super) struct Reckoned {
     pub headers: Vec<Warmth>,
 }
 
-impl Reckoned {
+impl Reckoned<'_> {
     /// The state of rest that figures are of.
     pub fn at_rest(&self) -> Option<&AtRest> {
-        at_rest(&self.steady)
+        at_rest(self.steady)
     }
 
     /// Heat into a zone from one part of a flow at rest, or on the mean of a cycle, W.
@@ -72,15 +72,15 @@ impl Reckoned {
 
 /// Reckons everything. `warm` is the heat side of `coupled`; `rehearsed` is what happens to zones in a rehearsal of the whole
 /// plant, where there was one.
-pub(super) fn reckon(
+pub(super) fn reckon<'w>(
     plan: &Plan,
     coupled: &Coupled,
-    warm: &Warm,
+    warm: &'w Warm,
     detail: Detail,
     rehearsed: Option<WarmRecord>,
     budget: &Budget<'_>,
-) -> Result<Reckoned, Halt> {
-    let assembly = warm.assembly.clone();
+) -> Result<Reckoned<'w>, Halt> {
+    let assembly = &warm.assembly;
     let rehearsal = if let Some(WarmRecord { end_c, accounts, curves, .. }) = rehearsed {
         Rehearsed { end_c, accounts, cycle_c: None, curves }
     } else {
@@ -91,10 +91,10 @@ pub(super) fn reckon(
     };
     let mut reckoned = Reckoned {
         assembly,
-        steady: warm.steady.clone(),
-        cycling: warm.cycling.clone(),
-        coolers: warm.coolers.clone(),
-        turbines: warm.turbines.clone(),
+        steady: &warm.steady,
+        cycling: &warm.cycling,
+        coolers: &warm.coolers,
+        turbines: &warm.turbines,
         rehearsal,
         is_settled: coupled.is_settled,
         without_cooling: None,
@@ -104,14 +104,14 @@ pub(super) fn reckon(
     reckoned.without_cooling = without_cooling(plan, &reckoned, budget)?;
     if let Some(rest) = reckoned.at_rest() {
         let near_c = reckoned.rehearsal.cycle_c.as_ref().unwrap_or(&rest.temperatures_c);
-        reckoned.ballast = ballast::windows(plan, &reckoned.assembly, near_c, budget)?;
+        reckoned.ballast = ballast::windows(plan, reckoned.assembly, near_c, budget)?;
     }
     Ok(reckoned)
 }
 
 /// What passes its limit first once no cooler runs, from where the zones rest or else begin.
 fn without_cooling(plan: &Plan, reckoned: &Reckoned, budget: &Budget<'_>) -> Result<Option<Stopped>, Halt> {
-    let assembly = &reckoned.assembly;
+    let assembly = reckoned.assembly;
     let limited = assembly.network.zones.iter().any(|zone| zone.limits.iter().any(|limit| limit.above));
     if plan.coolers.is_empty() || !limited {
         return Ok(None);

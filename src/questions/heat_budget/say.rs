@@ -3,7 +3,7 @@
 use super::celsius;
 use super::{HeatBudget, HeatFigures};
 use crate::quantity::{dimension, number, print_si};
-use crate::questions::answer::{LINE_BYTES, Verdict, Weight, one_line, quoted, short};
+use crate::questions::answer::{LINE_BYTES, Verdict, Weight, made_one_line, quoted, short};
 
 /// The most zones, coolers and turbines that are named, each.
 const MOST_NAMED: usize = 3;
@@ -27,7 +27,7 @@ pub(super) fn say(answer: &HeatBudget) -> String {
         }
         _ => format!("Holds: {}.", summary(&answer.figures)),
     };
-    one_line(&text, LINE_BYTES)
+    made_one_line(text, LINE_BYTES)
 }
 
 fn summary(heat: &HeatFigures) -> String {
@@ -75,12 +75,14 @@ fn summary(heat: &HeatFigures) -> String {
 
 /// The smallest difference between a temperature and what it must not pass.
 fn tightest(heat: &HeatFigures) -> Option<(String, f64)> {
-    let zones = heat.zones.by_name().into_iter().filter_map(|(name, zone)| {
-        Some((format!("{} below its limit", quoted(name)), zone.limit_c? - zone.hottest_c()))
-    });
+    let below: fn(&str) -> String = |name| format!("{} below its limit", quoted(name));
+    let zones = heat.zones.by_name().into_iter();
+    let zones = zones.filter_map(|(name, zone)| Some((name, below, zone.limit_c? - zone.hottest_c())));
+    let above: fn(&str) -> String = |name| format!("the coolant of {} above freezing", quoted(name));
     let coolers = heat.coolers.by_name().into_iter().filter_map(|(name, cooler)| {
         let freezing = cooler.set_point_least_c? - cooler.drop_k;
-        Some((format!("the coolant of {} above freezing", quoted(name)), cooler.coldest_c? - freezing))
+        Some((name, above, cooler.coldest_c? - freezing))
     });
-    zones.chain(coolers).min_by(|(_, a), (_, b)| a.total_cmp(b))
+    let (name, say, margin) = zones.chain(coolers).min_by(|(.., a), (.., b)| a.total_cmp(b))?;
+    Some((say(name), margin))
 }

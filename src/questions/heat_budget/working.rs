@@ -7,7 +7,7 @@ use super::fill::{ledger, window};
 use super::reckon::Reckoned;
 use crate::heat::network::Side;
 use crate::plan::{Cooler, Moving, Plan};
-use crate::quantity::{dimension, number, print_si};
+use crate::quantity::{Shown, dimension, number, print_si};
 use crate::questions::answer::short;
 
 /// The most lines of `working`; the last says how many are left out.
@@ -15,8 +15,8 @@ pub const MOST_HEAT_LINES: usize = 200;
 /// The most terms of one sum that are written out.
 const MOST_TERMS: usize = 8;
 
-fn watts(w: f64) -> String {
-    print_si::<dimension::Power>(w)
+fn watts(w: f64) -> Shown<dimension::Power> {
+    print_si(w)
 }
 
 /// The lines.
@@ -58,18 +58,17 @@ pub(super) fn working(plan: &Plan, reckoned: &Reckoned) -> Vec<String> {
 fn zone(plan: &Plan, reckoned: &Reckoned, at: usize, lines: &mut Vec<String>) {
     let zone = &plan.zones[at];
     let name = short(&zone.name);
-    let capacity: Vec<String> = zone
-        .contents
-        .iter()
-        .filter_map(|(id, mass)| {
-            let substance = &plan.substances[id.0];
-            let heat = substance.heat_at(zone.at_c)?;
-            Some(format!("{} × {}", print_si::<dimension::Mass>(mass.si()), print_si::<dimension::SpecificHeat>(heat)))
-        })
-        .collect();
-    let total: f64 =
-        zone.contents.iter().filter_map(|(id, mass)| Some(mass.si() * plan.substances[id.0].heat_at(zone.at_c)?)).sum();
-    lines.push(format!("{name}: {} = {} per kelvin", capacity.join(" + "), print_si::<dimension::Energy>(total)));
+    let mut line = format!("{name}: ");
+    let (mut total, mut plus) = (0.0, "");
+    for (id, mass) in &zone.contents {
+        let Some(heat) = plan.substances[id.0].heat_at(zone.at_c) else { continue };
+        let (mass, heat_shown) = (mass.si(), print_si::<dimension::SpecificHeat>(heat));
+        let _ = write!(line, "{plus}{} × {heat_shown}", print_si::<dimension::Mass>(mass));
+        total += mass * heat;
+        plus = " + ";
+    }
+    let _ = write!(line, " = {} per kelvin", print_si::<dimension::Energy>(total));
+    lines.push(line);
     let Some(rest) = reckoned.at_rest() else { return };
     let t = rest.temperatures_c[at];
     for wall in &reckoned.assembly.network.walls {
@@ -80,17 +79,20 @@ fn zone(plan: &Plan, reckoned: &Reckoned, at: usize, lines: &mut Vec<String>) {
             Side::Zone(other) => (rest.temperatures_c[other], plan.zones[other].name.as_str()),
             Side::Fixed(other) => (other, "ambient"),
         };
-        let less = if other < 0.0 { format!("({})", celsius(other)) } else { celsius(other) };
+        let (open, close) = if other < 0.0 { ("(", ")") } else { ("", "") };
         lines.push(format!(
-            "{name} to {}: {} × ({} − {less}) = {}",
+            "{name} to {}: {} × ({} − {open}{}{close}) = {}",
             short(to),
             print_si::<dimension::Conductance>(wall.conductance),
             celsius(t),
+            celsius(other),
             watts(wall.conductance * (t - other))
         ));
     }
     let ledger = ledger(plan, reckoned, at);
-    let mut terms = String::new();
+    // What stands before the terms is in front of them, so that the line is made in one piece.
+    let mut terms = format!("{name} at {}: ", celsius(t));
+    let before = terms.len();
     for (index, (what, w)) in ledger.iter().filter(|(_, w)| *w != 0.0).enumerate() {
         if index == MOST_TERMS {
             terms.push_str(" + …");
@@ -107,8 +109,9 @@ fn zone(plan: &Plan, reckoned: &Reckoned, at: usize, lines: &mut Vec<String>) {
     let sum: f64 = ledger.iter().map(|(_, w)| w).sum();
     let size: f64 = ledger.iter().map(|(_, w)| w.abs()).sum();
     let sum = if sum.abs() <= 1e-9 * size { 0.0 } else { sum };
-    if !terms.is_empty() {
-        lines.push(format!("{name} at {}: {terms} = {}", celsius(t), watts(sum)));
+    if terms.len() > before {
+        let _ = write!(terms, " = {}", watts(sum));
+        lines.push(terms);
     }
 }
 

@@ -9,7 +9,7 @@ use super::parameter::Parameter;
 use super::wording::{celsius, percent};
 use super::{Kind, Sum};
 use crate::plan::FaultCode;
-use crate::quantity::{dimension, number, print_si};
+use crate::quantity::{Shown, dimension, number, print_si};
 use crate::questions::answer::Weight;
 use state::{CRITICAL_C, CRITICAL_PA, GREATEST_PA, HOTTEST_C, Phase, State, TRIPLE_PA};
 
@@ -67,12 +67,12 @@ pub(super) const CYCLE: Sum = Sum {
     evaluate: cycle,
 };
 
-fn pascals(pressure: f64) -> String {
-    print_si::<dimension::Pressure>(pressure)
+fn pascals(pressure: f64) -> Shown<dimension::Pressure> {
+    print_si(pressure)
 }
 
-fn per_mass(heat: f64) -> String {
-    print_si::<dimension::HeatPerMass>(heat)
+fn per_mass(heat: f64) -> Shown<dimension::HeatPerMass> {
+    print_si(heat)
 }
 
 fn out_of_range(parameter: &'static str, found: String, expected: String) -> Refusal {
@@ -85,7 +85,7 @@ fn boils(parameter: &'static str, pressure: f64) -> Result<f64, Refusal> {
         return Ok(pressure);
     }
     let expected = format!("{} to {}, where water boils", pascals(TRIPLE_PA), pascals(CRITICAL_PA));
-    Err(out_of_range(parameter, pascals(pressure), expected))
+    Err(out_of_range(parameter, pascals(pressure).to_string(), expected))
 }
 
 fn of_state(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
@@ -153,7 +153,7 @@ fn cycle(arguments: &Arguments<'_>) -> Result<Outcome, Refusal> {
     let (high, low) = (arguments.number("pressure")?, arguments.number("condenser")?);
     if low >= high {
         let expected = format!("less than the pressure of the boiler, {}", pascals(high));
-        return Err(Refusal::contradiction("condenser", pascals(low), expected));
+        return Err(Refusal::contradiction("condenser", pascals(low).to_string(), expected));
     }
     let steam = match arguments.maybe("temperature") {
         None => state::boiling_at(boils("pressure", high)?, 1.0),

@@ -135,9 +135,10 @@ pub fn fill_level(answer: &FillLevel) -> Vec<Row> {
 
 fn unserved(level: &LevelFigures) -> impl Iterator<Item = Row> {
     level.demands.iter().filter_map(|(name, demand)| {
-        let mass = demand.unserved_kg.filter(|mass| *mass > 0.0).map(print_si::<dimension::Mass>);
-        let short = mass.or_else(|| demand.unserved_j.filter(|heat| *heat > 0.0).map(print_si::<dimension::Energy>))?;
-        Some(Row::warning(&**name, format!("short {short}")))
+        let is_short = |amount: &f64| *amount > 0.0;
+        let mass = demand.unserved_kg.filter(is_short).map(|kg| print_si::<dimension::Mass>(kg).to_string());
+        let heat = || demand.unserved_j.filter(is_short).map(|j| print_si::<dimension::Energy>(j).to_string());
+        Some(Row::warning(&**name, format!("short {}", mass.or_else(heat)?)))
     })
 }
 
@@ -243,7 +244,7 @@ pub fn seek(answer: &SeekAnswer) -> Vec<Row> {
         // As it stands on its grid: rounded it might be what was found.
         rows.push(Row::new("not with", format!("{at}{unit}")));
     }
-    rows.push(Row::new("plans tried", number(sought.tried as f64)));
+    rows.push(Row::new("plans tried", number(sought.tried as f64).to_string()));
     rows
 }
 

@@ -4,7 +4,7 @@ use super::{Area, Row};
 use crate::forms::svg::axis::Axis;
 use crate::forms::svg::canvas::{Anchor, BANDS, Canvas, GROUND, INK, Path, WARN};
 use crate::forms::svg::letters::{fit, width};
-use crate::quantity::{dimension, print_si};
+use crate::quantity::percent;
 use crate::questions::fill_level::LevelFigures;
 
 /// The height of a share of the capacity.
@@ -36,7 +36,7 @@ fn grid(canvas: &mut Canvas, axis: &Axis, scale: &Scale) {
     }
     for share in [0.0, 0.5, 1.0] {
         path = path.to(axis.left, scale.y(share)).line(axis.right, scale.y(share));
-        canvas.text(axis.left - 4.0, scale.y(share) + 3.5, 10.0, Anchor::End, &print_si::<dimension::Share>(share));
+        canvas.text(axis.left - 4.0, scale.y(share) + 3.5, 10.0, Anchor::End, &percent(share).to_string());
     }
     canvas.path(&path, &format!("fill=\"none\" stroke=\"{INK}\" stroke-opacity=\"0.28\" stroke-width=\"0.8\""));
 }

@@ -53,8 +53,8 @@ fn says(store: &StoreFigures, day: Time) -> Vec<Line> {
 
 fn amount(kg: Option<f64>, j: Option<f64>) -> String {
     match (kg, j) {
-        (Some(kg), _) => print_si::<dimension::Mass>(kg),
-        (None, Some(j)) => print_si::<dimension::Energy>(j),
+        (Some(kg), _) => print_si::<dimension::Mass>(kg).to_string(),
+        (None, Some(j)) => print_si::<dimension::Energy>(j).to_string(),
         (None, None) => String::new(),
     }
 }

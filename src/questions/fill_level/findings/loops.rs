@@ -4,12 +4,12 @@ use serde_json::json;
 
 use super::{FindingCode, Search};
 use crate::plan::pointer;
-use crate::quantity::{dimension, print_si};
+use crate::quantity::{Shown, dimension, print_si};
 use crate::questions::answer::{Remedy, finding, nest, quoted};
 use crate::questions::fill_level::case::Window;
 
-fn mass(kg: f64) -> String {
-    print_si::<dimension::Mass>(kg)
+fn mass(kg: f64) -> Shown<dimension::Mass> {
+    print_si(kg)
 }
 
 impl Search<'_, '_> {

@@ -62,7 +62,7 @@ impl Search<'_> {
                 continue;
             }
             let rate = |rate: f64| {
-                if rate > 0.0 { print_si::<dimension::MassRate>(rate) } else { "nothing".to_owned() }
+                if rate > 0.0 { print_si::<dimension::MassRate>(rate).to_string() } else { "nothing".to_owned() }
             };
             let say = format!(
                 "one {} takes {} and gives {}: {} {}",

@@ -16,7 +16,7 @@ const LEAST_DROP: f64 = 0.05;
 impl Search<'_> {
     pub(super) fn coolers(&mut self) {
         let plan = self.plan;
-        for (at, (cooler, needed)) in plan.coolers.iter().zip(&self.reckoned.coolers).enumerate() {
+        for (at, (cooler, needed)) in plan.coolers.iter().zip(self.reckoned.coolers).enumerate() {
             let name = quoted(&cooler.name);
             if let Some(exact) = needed.exact
                 && exact > f64::from(needed.count) * (1.0 + 1e-9)

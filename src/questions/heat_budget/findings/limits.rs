@@ -85,7 +85,7 @@ impl Search<'_> {
 
     /// As many coolers of a zone as hold it.
     pub(super) fn more_cooling(&self, zone: usize) -> Option<Remedy> {
-        let coolers = self.plan.coolers.iter().zip(&self.reckoned.coolers);
+        let coolers = self.plan.coolers.iter().zip(self.reckoned.coolers);
         let short = coolers.filter(|(cooler, _)| cooler.cools.0 == zone).find_map(|(cooler, needed)| {
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "saturates")]
             let whole = crate::quantity::whole_up(needed.exact?) as u32;

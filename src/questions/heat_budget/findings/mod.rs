@@ -23,7 +23,7 @@ pub use code::HeatCode;
 
 struct Search<'a> {
     plan: &'a Plan,
-    reckoned: &'a Reckoned,
+    reckoned: &'a Reckoned<'a>,
     found: Vec<Finding>,
 }
 

@@ -46,10 +46,10 @@ impl Search<'_> {
             let wastes = running * turbine.per_kelvin() * (inlet - turbine.inlet_rated_c).max(0.0);
             if wastes > 1e-6 * rated {
                 let say = format!(
-                    "{name} wastes {} of heat: its inlet settles at {}, {} above its rating",
+                    "{name} wastes {} of heat: its inlet settles at {}, {} K above its rating",
                     print_si::<dimension::Power>(wastes),
                     celsius(inlet),
-                    number(inlet - turbine.inlet_rated_c) + " K"
+                    number(inlet - turbine.inlet_rated_c)
                 );
                 let found = finding(HeatCode::TurbineWastes, pointer(&["turbines", &turbine.name]), say);
                 let found = found.at_most(inlet, turbine.inlet_rated_c, "°C");
