@@ -38,8 +38,8 @@ pub struct CycleSearch<'a> {
     guess_c: DVector<f64>,
     /// The last two by the part of its mass that the zone had, 1/times, and where their cycles begin; the last comes last.
     found: Vec<(f64, DVector<f64>)>,
-    /// H; not known before the first.
-    step: Option<DMatrix<f64>>,
+    /// H, and 1/times where it was found; not known before the first.
+    step: Option<(f64, DMatrix<f64>)>,
 }
 
 impl<'a> CycleSearch<'a> {
@@ -78,20 +78,21 @@ impl<'a> CycleSearch<'a> {
         let number = 1.0 / times;
         self.trials.block.weigh(self.zone, times);
         let mut begin = self.begin(number);
+        let mut known = self.step.take().map(|(then, step)| reweighed(step, self.zone, number / then));
         // The last step and the drift before it.
         let mut last: Option<(DVector<f64>, DVector<f64>)> = None;
         for _ in 0..ROUNDS {
             let (end, cycle) = self.trials.period(&begin, budget)?;
             let drift = &end - &begin;
             if drift.amax() <= FOUND_K {
-                return Ok(Some(self.keep(number, begin, cycle)));
+                return Ok(Some(self.keep(number, begin, known, cycle)));
             }
-            let known = self.step.take().filter(|_| last.as_ref().is_none_or(|(_, then)| is_less(&drift, then)));
-            let known = match (known, &last) {
+            let led = known.take().filter(|_| last.as_ref().is_none_or(|(_, then)| is_less(&drift, then)));
+            let led = match (led, &last) {
                 (Some(step), Some((moved, then))) => updated(step, moved, &(then - &drift)),
-                (known, _) => known,
+                (led, _) => led,
             };
-            let step = match known {
+            let step = match led {
                 Some(step) => step,
                 None => match self.trials.response(&begin, &drift, &end, budget)?.try_inverse() {
                     Some(step) => step,
@@ -100,19 +101,20 @@ impl<'a> CycleSearch<'a> {
             };
             let moved = &step * &drift;
             begin += &moved;
-            self.step = Some(step);
+            known = Some(step);
             if begin.iter().any(|t| !t.is_finite() || t.abs() > 1e6) {
                 return Ok(None);
             }
             if moved.amax() <= near(&cycle) {
-                return Ok(Some(self.keep(number, begin, cycle)));
+                return Ok(Some(self.keep(number, begin, known, cycle)));
             }
             last = Some((moved, drift));
         }
         Ok(None)
     }
 
-    fn keep(&mut self, number: f64, begin: DVector<f64>, cycle: Cycle) -> Cycle {
+    fn keep(&mut self, number: f64, begin: DVector<f64>, step: Option<DMatrix<f64>>, cycle: Cycle) -> Cycle {
+        self.step = step.map(|step| (number, step));
         if self.found.len() == 2 {
             self.found.remove(0);
         }
@@ -132,6 +134,17 @@ pub fn bare(network: &Network) -> Network {
 
 fn is_less(drift: &DVector<f64>, than: &DVector<f64>) -> bool {
     drift.amax() <= SLOW * than.amax()
+}
+
+/// H of a network of which a zone is so many times as light, near enough to begin with: of a difference in its temperature a period
+/// leaves the part f = 1 − 1/H, which is then left by so much less time.
+fn reweighed(mut step: DMatrix<f64>, zone: usize, lighter: f64) -> DMatrix<f64> {
+    let own = step[(zone, zone)];
+    let left = 1.0 - 1.0 / own;
+    if left > 0.0 && left < 1.0 {
+        step.row_mut(zone).scale_mut(1.0 / (1.0 - left.powf(lighter)) / own);
+    }
+    step
 }
 
 /// Broyden's update of H by a step s that lessened the drift by y: H + (s − H·y)·sᵀ·H / (sᵀ·H·y). `None` where it says nothing.

@@ -3,7 +3,7 @@
 use smallvec::SmallVec;
 
 use super::accounts::Accounts;
-use super::block::{HeatBlock, HeatEvent, Phase};
+use super::block::{Attention, HeatBlock, HeatEvent, Phase};
 use super::mark::{HeatMark, has_settled};
 use super::network::Network;
 use super::trace::Curve;
@@ -100,7 +100,7 @@ pub fn rehearse_untraced(
     through(HeatBlock::new(network).untraced(), pulsed, horizon_s, To::Horizon, budget)
 }
 
-/// As [`rehearse_untraced`], but only until something passes a limit above: when is in the accounts.
+/// Runs the zones until something passes a limit above: when is in the accounts, in which nothing else is kept but extremes.
 ///
 /// # Errors
 /// As [`rehearse`].
@@ -110,7 +110,7 @@ pub fn rehearse_to_limit(
     horizon_s: f64,
     budget: &Budget<'_>,
 ) -> Result<HeatRehearsal, Halt> {
-    through(HeatBlock::new(network).untraced(), pulsed, horizon_s, To::Limit, budget)
+    through(HeatBlock::new(network).attending(Attention::Extremes), pulsed, horizon_s, To::Limit, budget)
 }
 
 /// Goes through one period with a block.

@@ -177,21 +177,25 @@ impl HeatBlock<'_> {
         let mut mode = std::mem::take(&mut self.mode);
         self.write_mode(&mut mode);
         let known = self.laws.by_mode.get(&mode).map(Rc::clone);
-        self.mode = mode;
-        known.unwrap_or_else(|| {
-            let law = Rc::new(self.law());
+        let law = known.unwrap_or_else(|| {
+            let (law, same_mode) = self.law();
+            let law = Rc::new(law);
             if self.laws.by_mode.len() >= MOST_KNOWN {
                 self.laws.by_mode.clear();
             }
-            // Zones that held one another in a circle have been let go: the mode may be another.
-            self.laws.by_mode.insert(self.mode(), Rc::clone(&law));
+            if !same_mode {
+                self.write_mode(&mut mode);
+            }
+            self.laws.by_mode.insert(mode.clone(), Rc::clone(&law));
             law
-        })
+        });
+        self.mode = mode;
+        law
     }
 
     /// The law of the present mode: zones that are held or change phase are at a temperature that the mode says, so nothing of it
-    /// depends on the others.
-    fn law(&mut self) -> Law {
+    /// depends on the others. False where zones held one another in a circle and were let go, which makes it the law of another mode.
+    fn law(&mut self) -> (Law, bool) {
         let zones = self.temperatures.len();
         let (mut heats, mut held) = self.heats();
         let is_free = |block: &Self, zone: usize| {
@@ -199,7 +203,8 @@ impl HeatBlock<'_> {
         };
         let mut free: SmallVec<[bool; 8]> = (0..zones).map(|zone| is_free(self, zone)).collect();
         let mut shares = heats.shares(&held, &free, &self.temperatures);
-        if shares.is_none() {
+        let same_mode = shares.is_some();
+        if !same_mode {
             // Zones that hold one another in a circle: let go of all of them, upward.
             for zone in 0..zones {
                 if let Place::At(step) = self.places[zone] {
@@ -231,7 +236,7 @@ impl HeatBlock<'_> {
         let changing = (0..zones).filter(|zone| matches!(self.phases[*zone], Phase::Changing { .. }));
         let changing =
             changing.map(|zone| (zone, heats.full_row(zone, &free, &self.temperatures, &held, &shares))).collect();
-        Law { free: list, capacity, linear, heat, held, shares, changing, place }
+        (Law { free: list, capacity, linear, heat, held, shares, changing, place }, same_mode)
     }
 
     /// The share of the upper side of a zone that is held at a step.

@@ -2,7 +2,7 @@
 
 use std::rc::Rc;
 
-use rustc_hash::FxHashMap;
+use rustc_hash::{FxBuildHasher, FxHashMap};
 use smallvec::SmallVec;
 
 use crate::heat::affine::{Affine, Held};
@@ -35,11 +35,21 @@ pub(super) struct Law {
 }
 
 /// The laws of the modes that a network has been in: they hold for whatever temperatures it begins at.
-#[derive(Default)]
 pub(super) struct Laws {
     pub by_mode: FxHashMap<Mode, Rc<Law>>,
     /// Modes may share it: by capacities and conductances.
     pub linear: FxHashMap<Mode, Rc<Linear>>,
+}
+
+impl Default for Laws {
+    fn default() -> Self {
+        // Most blocks come to know a few, and growing to them takes as long as finding one.
+        const ROOM: usize = 7;
+        Self {
+            by_mode: FxHashMap::with_capacity_and_hasher(ROOM, FxBuildHasher),
+            linear: FxHashMap::with_capacity_and_hasher(ROOM, FxBuildHasher),
+        }
+    }
 }
 
 impl Laws {
