@@ -4,7 +4,7 @@ use std::borrow::Cow;
 use std::time::Instant;
 
 use axum::body::Body;
-use axum::http::{HeaderMap, Method, Request};
+use axum::http::Request;
 use axum::response::Response;
 use smallvec::SmallVec;
 
@@ -28,18 +28,17 @@ const FOR_THE_SERVICE: [&str; 2] = ["errors", negotiate::PICTURE];
 pub async fn list(fixed: Option<Form>, app: App, request: Request<Body>) -> Result<Response, Problem> {
     let asked = Asked::of(&request, fixed)?;
     let tag = Tag::of("sums", b"", asked.form);
-    asked
-        .answer(&app, request.method(), request.headers(), tag, || match asked.form {
-            Form::Json => serde_json::to_vec(&sums::listing()).map_err(|error| Problem::internal(error.to_string())),
-            Form::Line => {
-                let names: Vec<_> = sums::registry().iter().map(|sum| sum.name).collect();
-                Ok(one_line(&format!("{} sums: {}", names.len(), names.join(", ")), LINE_BYTES).into_bytes())
-            }
-            Form::Svg(_) | Form::Png(_) => {
-                Err(Problem::new(Kind::NotAcceptable, "the list of sums comes as application/json or text/plain"))
-            }
-        })
-        .await
+    let reckoned = asked.answer(&app, &request, tag, || match asked.form {
+        Form::Json => serde_json::to_vec(&sums::listing()).map_err(|error| Problem::internal(error.to_string())),
+        Form::Line => {
+            let names: Vec<_> = sums::registry().iter().map(|sum| sum.name).collect();
+            Ok(one_line(&format!("{} sums: {}", names.len(), names.join(", ")), LINE_BYTES).into_bytes())
+        }
+        Form::Svg(_) | Form::Png(_) => {
+            Err(Problem::new(Kind::NotAcceptable, "the list of sums comes as application/json or text/plain"))
+        }
+    })?;
+    reckoned.shown(&app).await
 }
 
 /// `/v1/sums/{sum}`, in a form that its path fixes or that is negotiated.
@@ -60,30 +59,34 @@ pub fn at(path: &str) -> Option<Single> {
 impl Single {
     /// Answers a request of any method.
     pub async fn answer(self, app: App, request: Request<Body>) -> Answered {
-        let answer = |app, request| one(self, app, request);
+        let answer = |app, request| self.shown(app, request);
         Answered { name: "sum", response: endpoint::by_method(Methods::Read, app, request, answer).await }
     }
-}
 
-/// 406 for a form, 422 with every fault of the parameters.
-async fn one(Single { sum, fixed }: Single, app: App, request: Request<Body>) -> Result<Response, Problem> {
-    let asked = Asked::of(&request, fixed)?;
-    let query = request.uri().query().unwrap_or_default();
-    let pairs: SmallVec<[(Cow<'_, str>, Cow<'_, str>); 4]> =
-        form_urlencoded::parse(query.as_bytes()).filter(|(name, _)| !FOR_THE_SERVICE.contains(&&**name)).collect();
-    let tag = Tag::of(sum.name, &document(&pairs), asked.form);
-    asked
-        .answer(&app, request.method(), request.headers(), tag, || {
+    /// 406 for a form, 422 with every fault of the parameters.
+    async fn shown(self, app: App, request: Request<Body>) -> Result<Response, Problem> {
+        let reckoned = self.reckon(&app, &request)?;
+        drop(request);
+        reckoned.shown(&app).await
+    }
+
+    fn reckon(&self, app: &App, request: &Request<Body>) -> Result<Reckoned, Problem> {
+        let asked = Asked::of(request, self.fixed)?;
+        let query = request.uri().query().unwrap_or_default();
+        let pairs: SmallVec<[(Cow<'_, str>, Cow<'_, str>); 4]> =
+            form_urlencoded::parse(query.as_bytes()).filter(|(name, _)| !FOR_THE_SERVICE.contains(&&**name)).collect();
+        let tag = Tag::of(self.sum.name, &document(&pairs), asked.form);
+        asked.answer(app, request, tag, || {
             if asked.form == Form::Line {
-                return Ok(sums::line(sum, &pairs).map_err(Problem::faults)?.into_bytes());
+                return Ok(sums::line(self.sum, &pairs).map_err(Problem::faults)?.into_bytes());
             }
-            let answer = sums::answer(sum, &pairs).map_err(Problem::faults)?;
+            let answer = sums::answer(self.sum, &pairs).map_err(Problem::faults)?;
             Ok(match asked.form {
                 Form::Svg(picture) | Form::Png(picture) => answer.picture(picture).into_bytes(),
                 Form::Json | Form::Line => answer.json(),
             })
         })
-        .await
+    }
 }
 
 /// The form of a request, and whether it takes gzip.
@@ -100,32 +103,50 @@ impl Asked {
         Ok(Self { form, negotiated: fixed.is_none(), gzip: form.is_text() && negotiate::accepts_gzip(headers) })
     }
 
-    /// Answers, unless the client holds the answer. A sum takes less time than handing it to the pool; drawing it in pixels
-    /// does not.
-    async fn answer(
+    /// What these bytes come to, unless the client holds the answer.
+    fn answer(
         &self,
         app: &App,
-        method: &Method,
-        headers: &HeaderMap,
+        request: &Request<Body>,
         tag: Tag,
         bytes: impl FnOnce() -> Result<Vec<u8>, Problem>,
-    ) -> Result<Response, Problem> {
-        let deadline = Instant::now() + app.settings.request_timeout;
-        let precondition = tag.precondition(headers, self.gzip);
+    ) -> Result<Reckoned, Problem> {
+        let precondition = tag.precondition(request.headers(), self.gzip);
         let reply = Reply { tag, form: self.form, negotiated: self.negotiated, gzip: self.gzip };
-        match precondition {
+        let held = match precondition {
             Precondition::None => {
-                let mut shown = bytes()?;
-                if matches!(self.form, Form::Png(_)) {
-                    let estimate = app.pool.costs.estimate("sum", &shown, true);
-                    shown = app.pool.run(deadline, estimate, move |_| pixels::png(&shown)).await??;
-                }
-                Ok(reply.with(shown, app))
+                let bytes = bytes()?;
+                return Ok(match self.form {
+                    Form::Png(_) => Reckoned::Picture(reply, bytes),
+                    _ => Reckoned::Response(reply.with(bytes, app)),
+                });
             }
-            Precondition::Held(held) => reply.unchanged(method, held, app),
+            Precondition::Held(held) => held,
             Precondition::HeldIfAny => {
                 bytes()?;
-                reply.unchanged(method, reply.tag.header(false), app)
+                reply.tag.header(false)
+            }
+        };
+        Ok(Reckoned::Response(reply.unchanged(request.method(), held, app)?))
+    }
+}
+
+/// What a request has come to. A sum takes less time than handing it to the pool; drawing it in pixels does not.
+enum Reckoned {
+    Response(Response),
+    /// To be drawn in pixels.
+    Picture(Reply, Vec<u8>),
+}
+
+impl Reckoned {
+    async fn shown(self, app: &App) -> Result<Response, Problem> {
+        match self {
+            Self::Response(response) => Ok(response),
+            Self::Picture(reply, picture) => {
+                let deadline = Instant::now() + app.settings.request_timeout;
+                let estimate = app.pool.costs.estimate("sum", &picture, true);
+                let pixels = app.pool.run(deadline, estimate, move |_| pixels::png(&picture)).await??;
+                Ok(reply.with(pixels, app))
             }
         }
     }
