@@ -1,6 +1,6 @@
 //! The arithmetic in order: what each zone gets and gives, what coolers and turbines do about it, set points, ballast.
 
-use std::fmt::Write as _;
+use std::fmt::{self, Write as _};
 
 use super::celsius;
 use super::fill::{ledger, window};
@@ -15,13 +15,29 @@ pub const MOST_HEAT_LINES: usize = 200;
 /// The most terms of one sum that are written out.
 const MOST_TERMS: usize = 8;
 
+/// The lines so far.
+struct Lines(Vec<String>);
+
+impl Lines {
+    fn say(&mut self, text: fmt::Arguments<'_>) {
+        self.0.push(begin(text));
+    }
+}
+
+/// A line that begins so, with room for the rest: most have under a hundred bytes.
+fn begin(text: fmt::Arguments<'_>) -> String {
+    let mut line = String::with_capacity(112);
+    let _ = line.write_fmt(text);
+    line
+}
+
 fn watts(w: f64) -> Shown<dimension::Power> {
     print_si(w)
 }
 
 /// The lines.
 pub(super) fn working(plan: &Plan, reckoned: &Reckoned) -> Vec<String> {
-    let mut lines = Vec::new();
+    let mut lines = Lines(Vec::with_capacity(24));
     for at in 0..plan.zones.len() {
         zone(plan, reckoned, at, &mut lines);
     }
@@ -32,7 +48,7 @@ pub(super) fn working(plan: &Plan, reckoned: &Reckoned) -> Vec<String> {
         let name = short(&plan.zones[ballast.zone].name);
         let kg = |kg: f64| print_si::<dimension::Mass>(kg);
         if let Some((peak, trough, period)) = ballast.cycle {
-            lines.push(format!(
+            lines.say(format_args!(
                 "{name}: with {} one cycle of {} goes from {} to {}",
                 kg(ballast.present_kg),
                 print_si::<dimension::Time>(period),
@@ -41,12 +57,13 @@ pub(super) fn working(plan: &Plan, reckoned: &Reckoned) -> Vec<String> {
             ));
         }
         if let Some(least) = ballast.least_kg {
-            lines.push(format!("{name}: the peak keeps the limit from {} on", kg(least)));
+            lines.say(format_args!("{name}: the peak keeps the limit from {} on", kg(least)));
         }
         if let Some(greatest) = ballast.greatest_kg {
-            lines.push(format!("{name}: its cells bear {} in all", kg(greatest)));
+            lines.say(format_args!("{name}: its cells bear {} in all", kg(greatest)));
         }
     }
+    let mut lines = lines.0;
     if lines.len() > MOST_HEAT_LINES {
         let more = lines.len() - (MOST_HEAT_LINES - 1);
         lines.truncate(MOST_HEAT_LINES - 1);
@@ -55,10 +72,10 @@ pub(super) fn working(plan: &Plan, reckoned: &Reckoned) -> Vec<String> {
     lines
 }
 
-fn zone(plan: &Plan, reckoned: &Reckoned, at: usize, lines: &mut Vec<String>) {
+fn zone(plan: &Plan, reckoned: &Reckoned, at: usize, lines: &mut Lines) {
     let zone = &plan.zones[at];
     let name = short(&zone.name);
-    let mut line = format!("{name}: ");
+    let mut line = begin(format_args!("{name}: "));
     let (mut total, mut plus) = (0.0, "");
     for (id, mass) in &zone.contents {
         let Some(heat) = plan.substances[id.0].heat_at(zone.at_c) else { continue };
@@ -68,7 +85,7 @@ fn zone(plan: &Plan, reckoned: &Reckoned, at: usize, lines: &mut Vec<String>) {
         plus = " + ";
     }
     let _ = write!(line, " = {} per kelvin", print_si::<dimension::Energy>(total));
-    lines.push(line);
+    lines.0.push(line);
     let Some(rest) = reckoned.at_rest() else { return };
     let t = rest.temperatures_c[at];
     for wall in &reckoned.assembly.network.walls {
@@ -80,7 +97,7 @@ fn zone(plan: &Plan, reckoned: &Reckoned, at: usize, lines: &mut Vec<String>) {
             Side::Fixed(other) => (other, "ambient"),
         };
         let (open, close) = if other < 0.0 { ("(", ")") } else { ("", "") };
-        lines.push(format!(
+        lines.say(format_args!(
             "{name} to {}: {} × ({} − {open}{}{close}) = {}",
             short(to),
             print_si::<dimension::Conductance>(wall.conductance),
@@ -91,7 +108,7 @@ fn zone(plan: &Plan, reckoned: &Reckoned, at: usize, lines: &mut Vec<String>) {
     }
     let ledger = ledger(plan, reckoned, at);
     // What stands before the terms is in front of them, so that the line is made in one piece.
-    let mut terms = format!("{name} at {}: ", celsius(t));
+    let mut terms = begin(format_args!("{name} at {}: ", celsius(t)));
     let before = terms.len();
     for (index, (what, w)) in ledger.iter().filter(|(_, w)| *w != 0.0).enumerate() {
         if index == MOST_TERMS {
@@ -111,15 +128,15 @@ fn zone(plan: &Plan, reckoned: &Reckoned, at: usize, lines: &mut Vec<String>) {
     let sum = if sum.abs() <= 1e-9 * size { 0.0 } else { sum };
     if terms.len() > before {
         let _ = write!(terms, " = {}", watts(sum));
-        lines.push(terms);
+        lines.0.push(terms);
     }
 }
 
-fn coolers(plan: &Plan, reckoned: &Reckoned, lines: &mut Vec<String>) {
+fn coolers(plan: &Plan, reckoned: &Reckoned, lines: &mut Lines) {
     for (at, cooler) in plan.coolers.iter().enumerate() {
         let name = short(&cooler.name);
         if let Moving::Drop { flow, drop_k, specific_heat } = cooler.moving {
-            lines.push(format!(
+            lines.say(format_args!(
                 "{name}: {} × {} × {} K = {}",
                 print_si::<dimension::MassRate>(flow.si()),
                 print_si::<dimension::SpecificHeat>(specific_heat),
@@ -129,7 +146,7 @@ fn coolers(plan: &Plan, reckoned: &Reckoned, lines: &mut Vec<String>) {
         }
         let needed = &reckoned.coolers[at];
         if let Some(exact) = needed.exact {
-            lines.push(format!(
+            lines.say(format_args!(
                 "{name}: {} ÷ {} = {} needed, {} there",
                 watts(exact * cooler.moves_w()),
                 watts(cooler.moves_w()),
@@ -141,7 +158,7 @@ fn coolers(plan: &Plan, reckoned: &Reckoned, lines: &mut Vec<String>) {
         if let (Some(least), Some(coolant)) = (least, cooler.coolant.map(|id| &plan.substances[id.0]))
             && let Some(freezes) = coolant.freezes_at_c
         {
-            lines.push(format!(
+            lines.say(format_args!(
                 "{name}: set point at least {} (freezing) + {} K (margin) + {} K (drop) = {}",
                 celsius(freezes),
                 number(cooler.margin_k),
@@ -150,7 +167,11 @@ fn coolers(plan: &Plan, reckoned: &Reckoned, lines: &mut Vec<String>) {
             ));
         }
         if let Some(greatest) = greatest {
-            lines.push(format!("{name}: set point at most {}, {}", celsius(greatest), bound(plan, cooler, greatest)));
+            lines.say(format_args!(
+                "{name}: set point at most {}, {}",
+                celsius(greatest),
+                bound(plan, cooler, greatest)
+            ));
         }
     }
 }
@@ -167,18 +188,18 @@ fn bound(plan: &Plan, cooler: &Cooler, greatest_c: f64) -> String {
     }
 }
 
-fn thermostats(plan: &Plan, reckoned: &Reckoned, lines: &mut Vec<String>) {
+fn thermostats(plan: &Plan, reckoned: &Reckoned, lines: &mut Lines) {
     for (at, thermostat) in plan.thermostats.iter().enumerate() {
         let Some(cycle) = reckoned.cycling.thermostats.get(at).copied().flatten() else { continue };
         let (name, zone) = (short(&thermostat.name), short(&plan.zones[thermostat.watch.0].name));
         let Some(period) = cycle.period_s else {
             let state = if cycle.on_share > 0.0 { "on" } else { "off" };
-            lines.push(format!("{name}: {state} for good, {zone} comes to rest within its deadband"));
+            lines.say(format_args!("{name}: {state} for good, {zone} comes to rest within its deadband"));
             continue;
         };
         let time = |s: f64| print_si::<dimension::Time>(s);
         let on_s = cycle.on_share * period;
-        lines.push(format!(
+        lines.say(format_args!(
             "{name}: {} on, {} off: {} ÷ {} = {} on",
             time(on_s),
             time(period - on_s),
@@ -189,18 +210,18 @@ fn thermostats(plan: &Plan, reckoned: &Reckoned, lines: &mut Vec<String>) {
     }
 }
 
-fn turbines(plan: &Plan, reckoned: &Reckoned, lines: &mut Vec<String>) {
+fn turbines(plan: &Plan, reckoned: &Reckoned, lines: &mut Lines) {
     for (at, turbine) in plan.turbines.iter().enumerate() {
         let name = short(&turbine.name);
         let Some(rest) = reckoned.at_rest() else { continue };
         let inlet = rest.temperatures_c[turbine.zone.0];
         let running = rest.running[reckoned.assembly.turbines[at]];
         if let Some(mean) = reckoned.cycling.flow(reckoned.assembly.turbines[at]) {
-            lines.push(format!("{name}: {} generated on the mean of a cycle", watts(mean.generated_w)));
+            lines.say(format_args!("{name}: {} generated on the mean of a cycle", watts(mean.generated_w)));
             continue;
         }
         let inlet = if running > 0.0 { inlet.max(turbine.inlet_min_c) } else { inlet };
-        lines.push(format!(
+        lines.say(format_args!(
             "{name}: {} × {} × {} × ({} − {}) = {}",
             number(running),
             print_si::<dimension::MassRate>(turbine.flow.si()),
@@ -209,7 +230,7 @@ fn turbines(plan: &Plan, reckoned: &Reckoned, lines: &mut Vec<String>) {
             celsius(turbine.outlet_c),
             watts(running * turbine.per_kelvin() * (inlet - turbine.outlet_c))
         ));
-        lines.push(format!(
+        lines.say(format_args!(
             "{name}: {} × {} × ({} − {}) ÷ ({} − {}), at most its rating, = {} generated",
             number(running),
             watts(turbine.generates.si()),
