@@ -20,7 +20,6 @@ use axum::http::header::{
 };
 use axum::http::{Method, Request, StatusCode, Uri, Version};
 use axum::response::Response;
-use tower::Service as _;
 use tracing::Level;
 
 use crate::http::body::Room;
@@ -32,8 +31,8 @@ use crate::http::negotiate;
 use crate::http::pool::Pool;
 use crate::http::problem::{Kind, Pending, Problem};
 use crate::http::rate::{Rate, Standing};
+use crate::http::router;
 use crate::http::settings::Settings;
-use crate::http::sums;
 use crate::http::telemetry::{Meters, Rejection};
 
 const HONEST_STATUS: HeaderName = HeaderName::from_static("hotwell-status");
@@ -196,17 +195,8 @@ impl App {
     }
 
     /// Routes the request within its time, catching panics.
-    async fn route(&self, mut router: Router, request: Request<Body>, started: Instant) -> Result<Answered, Problem> {
-        let mut answering = pin!(async {
-            // What takes less time than the way through the router is not sent through it.
-            match sums::at(request.uri().path()) {
-                Some(single) => single.answer(self.clone(), request).await,
-                None => match router.call(request).await {
-                    Ok(response) => Answered::from(response),
-                    Err(never) => match never {},
-                },
-            }
-        });
+    async fn route(&self, router: Router, request: Request<Body>, started: Instant) -> Result<Answered, Problem> {
+        let mut answering = pin!(router::answer(router, self, request));
         let caught =
             std::future::poll_fn(|context| match catch_unwind(AssertUnwindSafe(|| answering.as_mut().poll(context))) {
                 Ok(Poll::Pending) => Poll::Pending,

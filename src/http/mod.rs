@@ -1,7 +1,7 @@
 //! Everything that knows HTTP: from a connection to bytes out.
 //!
 //! A request takes this way: [`serve`] accepts the connection, [`app`] stands around every request (id, deadline,
-//! panic, metrics, headers, problems), [`router`] picks the route unless it is a sum of [`sums`], [`endpoint`] checks the method,
+//! panic, metrics, headers, problems), [`router`] picks the route, [`endpoint`] checks the method,
 //! [`question`] or [`sums`] reads, reckons and shows. What it is likely to take is told by [`cost`]; [`pool`] lets it in: [`quick`] work
 //! runs where it is, all other waits in a [`line`] for one of so many threads, or is refused.
 //! Whatever goes wrong anywhere is a [`problem::Problem`], and becomes bytes in one place, at the way out.

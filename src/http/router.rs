@@ -1,11 +1,14 @@
 //! Every route, on one screen.
 
 use axum::Router;
+use axum::body::Body;
+use axum::http::Request;
+use tower::Service as _;
 
 use crate::budget::Budget;
 use crate::forms::Form::{self, Json, Line};
 use crate::http::app::App;
-use crate::http::endpoint::{Methods::Read, endpoint};
+use crate::http::endpoint::{Answered, Methods::Read, by_method, endpoint};
 use crate::http::inquiries::BatchAnswer;
 use crate::http::question::{Question, Refused, question, show};
 use crate::http::{docs, page, pages, sums};
@@ -18,6 +21,7 @@ use crate::questions::heat_budget::HeatBudget;
 use crate::questions::seek::SeekAnswer;
 use crate::questions::sweep::SweepAnswer;
 use crate::questions::whole_plan::WholePlan;
+use crate::sums::{Sum, find};
 
 /// All routes of the service.
 pub fn routes() -> Router<App> {
@@ -41,14 +45,35 @@ pub fn routes() -> Router<App> {
         .route("/v1/sums", endpoint("sums", Read, |app, request| sums::list(None, app, request)))
         .route("/v1/sums.json", endpoint("sums", Read, |app, request| sums::list(Some(Json), app, request)))
         .route("/v1/sums.txt", endpoint("sums", Read, |app, request| sums::list(Some(Line), app, request)))
-        // Those that are known never come here: `sums::at` finds them.
+        // Those that are known never come here: `answer` finds them.
         .route("/v1/sums/{sum}", endpoint("sum", Read, sums::unknown))
         .fallback(pages::nowhere)
 }
 
 /// What a path may end with, and the form that this asks for; without an end `Accept` says.
-pub(super) const FORMS: [(&str, Option<Form>); 5] =
+const FORMS: [(&str, Option<Form>); 5] =
     [("", None), (".json", Some(Json)), (".txt", Some(Line)), (".svg", Some(Form::SVG)), (".png", Some(Form::PNG))];
+
+/// The answer of what its path leads to.
+pub(super) async fn answer(mut router: Router, app: &App, request: Request<Body>) -> Answered {
+    // A sum takes less time than the way through the router.
+    if let Some((sum, form)) = single_sum(request.uri().path()) {
+        let answer = |app, request| sums::one(sum, form, app, request);
+        return Answered { name: "sum", response: by_method(Read, app.clone(), request, answer).await };
+    }
+    match router.call(request).await {
+        Ok(response) => Answered::from(response),
+        Err(never) => match never {},
+    }
+}
+
+/// The sum at a path, and the form that its end asks for.
+fn single_sum(path: &str) -> Option<(&'static Sum, Option<Form>)> {
+    let last = path.strip_prefix("/v1/sums/")?;
+    let (name, end) = last.split_at(last.find('.').unwrap_or(last.len()));
+    let (_, form) = FORMS.into_iter().find(|(known, _)| *known == end)?;
+    Some((find(name)?, form))
+}
 
 /// From a document to the bytes of the answer in a form, and how it turns out.
 pub type Show = fn(&[u8], Form, &Limits, &Budget<'_>) -> Result<(Vec<u8>, Verdict), Refused>;

@@ -11,10 +11,9 @@ use smallvec::SmallVec;
 use crate::forms::{Form, Shown};
 use crate::http::app::App;
 use crate::http::conditional::{Precondition, Tag};
-use crate::http::endpoint::{self, Answered, Methods};
 use crate::http::problem::{Kind, Problem};
 use crate::http::reply::Reply;
-use crate::http::{negotiate, pixels, router};
+use crate::http::{negotiate, pixels};
 use crate::questions::answer::{LINE_BYTES, one_line};
 use crate::sums::{self, Sum};
 
@@ -42,51 +41,36 @@ pub async fn list(fixed: Option<Form>, app: App, request: Request<Body>) -> Resu
 }
 
 /// `/v1/sums/{sum}`, in a form that its path fixes or that is negotiated.
-pub struct Single {
+///
+/// # Errors
+/// 406 for a form, 422 with every fault of the parameters.
+pub async fn one(
     sum: &'static Sum,
     fixed: Option<Form>,
+    app: App,
+    request: Request<Body>,
+) -> Result<Response, Problem> {
+    let reckoned = reckon(sum, fixed, &app, &request)?;
+    drop(request);
+    reckoned.shown(&app).await
 }
 
-/// The sum at a path.
-#[must_use]
-pub fn at(path: &str) -> Option<Single> {
-    let last = path.strip_prefix("/v1/sums/")?;
-    let (name, end) = last.split_at(last.find('.').unwrap_or(last.len()));
-    let (_, fixed) = router::FORMS.into_iter().find(|(known, _)| *known == end)?;
-    Some(Single { sum: sums::find(name)?, fixed })
-}
-
-impl Single {
-    /// Answers a request of any method.
-    pub async fn answer(self, app: App, request: Request<Body>) -> Answered {
-        let answer = |app, request| self.shown(app, request);
-        Answered { name: "sum", response: endpoint::by_method(Methods::Read, app, request, answer).await }
-    }
-
-    /// 406 for a form, 422 with every fault of the parameters.
-    async fn shown(self, app: App, request: Request<Body>) -> Result<Response, Problem> {
-        let reckoned = self.reckon(&app, &request)?;
-        drop(request);
-        reckoned.shown(&app).await
-    }
-
-    fn reckon(&self, app: &App, request: &Request<Body>) -> Result<Reckoned, Problem> {
-        let asked = Asked::of(request, self.fixed)?;
-        let query = request.uri().query().unwrap_or_default();
-        let pairs: SmallVec<[(Cow<'_, str>, Cow<'_, str>); 4]> =
-            form_urlencoded::parse(query.as_bytes()).filter(|(name, _)| !FOR_THE_SERVICE.contains(&&**name)).collect();
-        let tag = Tag::of(self.sum.name, &document(&pairs), asked.form);
-        asked.answer(app, request, tag, || {
-            if asked.form == Form::Line {
-                return Ok(sums::line(self.sum, &pairs).map_err(Problem::faults)?.into_bytes());
-            }
-            let answer = sums::answer(self.sum, &pairs).map_err(Problem::faults)?;
-            Ok(match asked.form {
-                Form::Svg(picture) | Form::Png(picture) => answer.picture(picture).into_bytes(),
-                Form::Json | Form::Line => answer.json(),
-            })
+fn reckon(sum: &Sum, fixed: Option<Form>, app: &App, request: &Request<Body>) -> Result<Reckoned, Problem> {
+    let asked = Asked::of(request, fixed)?;
+    let query = request.uri().query().unwrap_or_default();
+    let pairs: SmallVec<[(Cow<'_, str>, Cow<'_, str>); 4]> =
+        form_urlencoded::parse(query.as_bytes()).filter(|(name, _)| !FOR_THE_SERVICE.contains(&&**name)).collect();
+    let tag = Tag::of(sum.name, &document(&pairs), asked.form);
+    asked.answer(app, request, tag, || {
+        if asked.form == Form::Line {
+            return Ok(sums::line(sum, &pairs).map_err(Problem::faults)?.into_bytes());
+        }
+        let answer = sums::answer(sum, &pairs).map_err(Problem::faults)?;
+        Ok(match asked.form {
+            Form::Svg(picture) | Form::Png(picture) => answer.picture(picture).into_bytes(),
+            Form::Json | Form::Line => answer.json(),
         })
-    }
+    })
 }
 
 /// The form of a request, and whether it takes gzip.

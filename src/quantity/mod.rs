@@ -11,7 +11,7 @@ mod tests;
 
 pub use likeness::{likeness, most_alike};
 pub use measure::{Dimension, Exponents, Measure};
-pub use print::{Number, Shown, number, percent, print, print_si, push_number, push_si, tenths};
+pub use print::{Number, Printed, number, percent, print, print_si, push_number, push_si, tenths};
 pub use read::{
     GREATEST, LEAST, LONGEST, QuantityFault, QuantityReader, Reading, SPELLINGS, Unreadable, number_of, unit_of,
     within_range,

@@ -8,19 +8,19 @@ use super::measure::{Dimension, Measure};
 
 /// A measure with three or four significant digits and the unit of measure that fits it: "2.5 kg/s", "300 g/s", "12 kW".
 #[must_use]
-pub fn print<D: Dimension>(measure: Measure<D>) -> Shown<D> {
+pub fn print<D: Dimension>(measure: Measure<D>) -> Printed<D> {
     print_si(measure.si())
 }
 
 /// As [`print`], for a number that is known to be in the SI unit of `D`; one that is not finite is "unknown".
 #[must_use]
-pub fn print_si<D: Dimension>(si: f64) -> Shown<D> {
-    Shown { si, of: PhantomData }
+pub fn print_si<D: Dimension>(si: f64) -> Printed<D> {
+    Printed { si, of: PhantomData }
 }
 
 /// A share as people read it: "75 %".
 #[must_use]
-pub fn percent(share: f64) -> Shown<dimension::Share> {
+pub fn percent(share: f64) -> Printed<dimension::Share> {
     print_si(share)
 }
 
@@ -39,7 +39,7 @@ pub fn tenths(value: f64) -> Number {
 
 /// What [`print_si`] says, written where it is shown: a line of an answer holds several.
 #[derive(Clone, Copy, Debug)]
-pub struct Shown<D> {
+pub struct Printed<D> {
     si: f64,
     of: PhantomData<D>,
 }
@@ -48,7 +48,7 @@ pub struct Shown<D> {
 #[derive(Clone, Copy, Debug)]
 pub struct Number(f64);
 
-impl<D: Dimension> fmt::Display for Shown<D> {
+impl<D: Dimension> fmt::Display for Printed<D> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write_si::<D>(f, self.si)
     }

@@ -5,7 +5,7 @@ use super::arguments::Arguments;
 use super::parameter::Parameter;
 use super::wording::{Headcount, counted, lasting, percent, ratio};
 use super::{Kind, Sum};
-use crate::quantity::{Shown, dimension, number, print_si};
+use crate::quantity::{Printed, dimension, number, print_si};
 use crate::questions::answer::Weight;
 
 /// Battery run time: `(level − keep) · yield / (draw − charge)`.
@@ -56,11 +56,11 @@ pub(super) const FOR_OUTAGE: Sum = Sum {
     evaluate: for_outage,
 };
 
-fn energy(joules: f64) -> Shown<dimension::Energy> {
+fn energy(joules: f64) -> Printed<dimension::Energy> {
     print_si(joules)
 }
 
-fn power(watts: f64) -> Shown<dimension::Power> {
+fn power(watts: f64) -> Printed<dimension::Power> {
     print_si(watts)
 }
 

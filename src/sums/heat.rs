@@ -3,7 +3,7 @@
 use super::answer::Refusal;
 use super::arguments::Arguments;
 use super::wording::kelvin;
-use crate::quantity::{Shown, dimension, number, print_si};
+use crate::quantity::{Printed, dimension, number, print_si};
 
 /// A day of 24 h, to print times by.
 pub(super) const DAY: f64 = 86_400.0;
@@ -11,35 +11,35 @@ pub(super) const DAY: f64 = 86_400.0;
 /// 0 °C in K.
 pub(super) const CELSIUS_ZERO_K: f64 = 273.15;
 
-pub(super) fn watts(power: f64) -> Shown<dimension::Power> {
+pub(super) fn watts(power: f64) -> Printed<dimension::Power> {
     print_si(power)
 }
 
-pub(super) fn joules(energy: f64) -> Shown<dimension::Energy> {
+pub(super) fn joules(energy: f64) -> Printed<dimension::Energy> {
     print_si(energy)
 }
 
-pub(super) fn kilograms(mass: f64) -> Shown<dimension::Mass> {
+pub(super) fn kilograms(mass: f64) -> Printed<dimension::Mass> {
     print_si(mass)
 }
 
-pub(super) fn flow(flow: f64) -> Shown<dimension::MassRate> {
+pub(super) fn flow(flow: f64) -> Printed<dimension::MassRate> {
     print_si(flow)
 }
 
-pub(super) fn specific(heat: f64) -> Shown<dimension::SpecificHeat> {
+pub(super) fn specific(heat: f64) -> Printed<dimension::SpecificHeat> {
     print_si(heat)
 }
 
-pub(super) fn capacity(heat: f64) -> Shown<dimension::HeatCapacity> {
+pub(super) fn capacity(heat: f64) -> Printed<dimension::HeatCapacity> {
     print_si(heat)
 }
 
-pub(super) fn per_mass(heat: f64) -> Shown<dimension::HeatPerMass> {
+pub(super) fn per_mass(heat: f64) -> Printed<dimension::HeatPerMass> {
     print_si(heat)
 }
 
-pub(super) fn conductance(conductance: f64) -> Shown<dimension::Conductance> {
+pub(super) fn conductance(conductance: f64) -> Printed<dimension::Conductance> {
     print_si(conductance)
 }
 

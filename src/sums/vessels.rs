@@ -5,7 +5,7 @@ use super::arguments::Arguments;
 use super::parameter::Parameter;
 use super::wording::{lasting, percent};
 use super::{Kind, Sum};
-use crate::quantity::{Shown, dimension, number, print_si};
+use crate::quantity::{Printed, dimension, number, print_si};
 
 const DAY: f64 = 86_400.0;
 
@@ -46,7 +46,7 @@ pub(super) const EXPANSION: Sum = Sum {
     evaluate: expansion,
 };
 
-fn length(metres: f64) -> Shown<dimension::Length> {
+fn length(metres: f64) -> Printed<dimension::Length> {
     print_si(metres)
 }
 

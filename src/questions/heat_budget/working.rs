@@ -7,7 +7,7 @@ use super::fill::{ledger, window};
 use super::reckon::Reckoned;
 use crate::heat::network::Side;
 use crate::plan::{Cooler, Moving, Plan};
-use crate::quantity::{Shown, dimension, number, print_si};
+use crate::quantity::{Printed, dimension, number, print_si};
 use crate::questions::answer::short;
 
 /// The most lines of `working`; the last says how many are left out.
@@ -31,7 +31,7 @@ fn begin(text: fmt::Arguments<'_>) -> String {
     line
 }
 
-fn watts(w: f64) -> Shown<dimension::Power> {
+fn watts(w: f64) -> Printed<dimension::Power> {
     print_si(w)
 }
 

@@ -9,7 +9,7 @@ use super::parameter::Parameter;
 use super::wording::{celsius, percent};
 use super::{Kind, Sum};
 use crate::plan::FaultCode;
-use crate::quantity::{Shown, dimension, number, print_si};
+use crate::quantity::{Printed, dimension, number, print_si};
 use crate::questions::answer::Weight;
 use state::{CRITICAL_C, CRITICAL_PA, GREATEST_PA, HOTTEST_C, Phase, State, TRIPLE_PA};
 
@@ -67,11 +67,11 @@ pub(super) const CYCLE: Sum = Sum {
     evaluate: cycle,
 };
 
-fn pascals(pressure: f64) -> Shown<dimension::Pressure> {
+fn pascals(pressure: f64) -> Printed<dimension::Pressure> {
     print_si(pressure)
 }
 
-fn per_mass(heat: f64) -> Shown<dimension::HeatPerMass> {
+fn per_mass(heat: f64) -> Printed<dimension::HeatPerMass> {
     print_si(heat)
 }
 

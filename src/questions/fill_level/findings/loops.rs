@@ -4,11 +4,11 @@ use serde_json::json;
 
 use super::{FindingCode, Search};
 use crate::plan::pointer;
-use crate::quantity::{Shown, dimension, print_si};
+use crate::quantity::{Printed, dimension, print_si};
 use crate::questions::answer::{Remedy, finding, nest, quoted};
 use crate::questions::fill_level::case::Window;
 
-fn mass(kg: f64) -> Shown<dimension::Mass> {
+fn mass(kg: f64) -> Printed<dimension::Mass> {
     print_si(kg)
 }
 
