@@ -90,21 +90,29 @@ fn is_plain(text: &str, most: usize) -> bool {
     if text.len() > most || text.bytes().fold(false, |found, byte| found | byte.is_ascii_control()) {
         return false;
     }
-    // Only where a character of several bytes begins is there anything else to look up.
-    let mut rest = text;
-    while let Some(at) = rest.bytes().position(|byte| !byte.is_ascii()) {
-        let mut characters = rest[at..].chars();
-        if characters.next().is_some_and(is_invisible) {
-            return false;
-        }
-        rest = characters.as_str();
+    if !text.bytes().fold(false, |found, byte| found | begins_some_invisible(byte)) {
+        return true;
     }
-    true
+    text.chars().all(|c| !is_invisible(c))
+}
+
+/// Whether a character of several bytes that does not show may begin with this byte. × and ÷ do not.
+const fn begins_some_invisible(byte: u8) -> bool {
+    matches!(byte, 0xC2 | 0xD8 | 0xDB | 0xDC | 0xE0..=0xE2 | 0xEF | 0xF0 | 0xF3)
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{is_invisible, one_line};
+    use super::{begins_some_invisible, is_invisible, is_plain, one_line};
+
+    #[test]
+    fn what_does_not_show_is_found_by_its_first_byte() {
+        for c in '\0'..=char::MAX {
+            let text = c.to_string();
+            assert_eq!(is_plain(&text, 4), !is_invisible(c), "{c:?}");
+            assert!(c.is_ascii() || !is_invisible(c) || begins_some_invisible(text.as_bytes()[0]), "{c:?}");
+        }
+    }
 
     #[test]
     fn cuts_between_characters_and_never_past_the_limit() {
