@@ -12,7 +12,7 @@ use axum::http::header::CONTENT_TYPE;
 use hotwell::balance::balance;
 use hotwell::budget::Budget;
 use hotwell::forms::Shown;
-use hotwell::http::app::App;
+use hotwell::http::app::{App, Service};
 use hotwell::http::router;
 use hotwell::http::settings::Settings;
 use hotwell::plan::{Limits, Plan};
@@ -96,10 +96,10 @@ fn serve(mut request: impl FnMut() -> Request<Body> + 'static) -> Once {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("a runtime");
     let app = App::new(Settings::default());
     let peer = Ipv4Addr::LOCALHOST.into();
-    let router = router::routes().with_state(app.clone());
+    let service = Service { router: router::routes().with_state(app.clone()), app };
     Box::new(move || {
         runtime.block_on(async {
-            let response = app.clone().serve(router.clone(), request(), peer).await;
+            let response = service.serve(request(), peer).await;
             assert!(response.status().is_success(), "{}", response.status());
             black_box(to_bytes(response.into_body(), usize::MAX).await.expect("a body"));
         });

@@ -15,14 +15,15 @@ use std::time::Instant;
 use axum::Router;
 use axum::body::{Body, HttpBody};
 use axum::http::header::{
-    ALLOW, CACHE_CONTROL, CONNECTION, CONTENT_LENGTH, CONTENT_SECURITY_POLICY, CONTENT_TYPE, HeaderMap, HeaderName,
-    HeaderValue, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
+    ALLOW, CACHE_CONTROL, CONNECTION, CONTENT_LENGTH, CONTENT_TYPE, HeaderMap, HeaderName, HeaderValue,
 };
-use axum::http::{Method, Request, StatusCode, Uri, Version};
+use axum::http::uri::PathAndQuery;
+use axum::http::{Method, Request, StatusCode, Version};
 use axum::response::Response;
 use tracing::Level;
 
 use crate::http::body::Room;
+use crate::http::carried::Carried;
 use crate::http::conditional::{IF_NONE_MATCH_BYTES, if_none_match_bytes};
 use crate::http::cors;
 use crate::http::endpoint::Answered;
@@ -36,13 +37,6 @@ use crate::http::settings::Settings;
 use crate::http::telemetry::{Meters, Rejection};
 
 const HONEST_STATUS: HeaderName = HeaderName::from_static("hotwell-status");
-const RESOURCE_POLICY: HeaderName = HeaderName::from_static("cross-origin-resource-policy");
-
-/// What may be loaded by anything that is served and does not say otherwise: nothing.
-const CLOSED: HeaderValue = HeaderValue::from_static("default-src 'none'; frame-ancestors 'none'");
-
-/// What [`App::finish`] adds, and the tag and rules of an answer: reserved at once instead of grown into.
-pub(super) const HEADERS: usize = 16;
 
 /// What watches over the service, and is not counted against what a client may send.
 const UNCOUNTED: [&str; 3] = ["/healthz", "/readyz", "/metrics"];
@@ -50,6 +44,14 @@ const UNCOUNTED: [&str; 3] = ["/healthz", "/readyz", "/metrics"];
 /// What all requests share. A clone is a reference.
 #[derive(Clone)]
 pub struct App(Arc<Shared>);
+
+/// What answers requests: the routes, and what they share.
+pub struct Service {
+    /// What all requests share.
+    pub app: App,
+    /// All paths but those of single sums.
+    pub router: Router,
+}
 
 /// The parts of an [`App`].
 pub struct Shared {
@@ -61,6 +63,8 @@ pub struct Shared {
     pub meters: Meters,
     /// Room for bodies.
     pub bodies: Room,
+    /// The headers that answers have in common.
+    pub carried: Carried,
     rate: Option<Rate>,
     ready: AtomicBool,
     ids: Ids,
@@ -83,6 +87,7 @@ impl App {
             pool: Pool::new(&settings, meters.clone()),
             meters,
             bodies: Room::new(settings.body_memory),
+            carried: Carried::new(&settings),
             rate: Rate::new(settings.rate_limit, settings.trusted_proxies.clone()),
             ready: AtomicBool::new(true),
             ids: Ids::default(),
@@ -107,38 +112,6 @@ impl App {
         let limit = self.settings.request_timeout.as_secs_f64();
         Problem::limit(Kind::TimeLimit, "request-timeout", limit, "seconds", "the answer was not ready in time")
             .retry_after(5.0)
-    }
-
-    /// Answers one request of a peer, whatever happens.
-    pub async fn serve(self, router: Router, request: Request<Body>, peer: IpAddr) -> Response {
-        let started = Instant::now();
-        let asked = Asked::of(&self, &request);
-        self.meters.in_flight.inc();
-        let in_flight = CountDown(&self.meters);
-        let (standing, refused) = self.refuse(&request, peer);
-        let answered = match refused {
-            Err(problem) => Err(problem),
-            Ok(()) => match cors::preflight(&request) {
-                Some(response) => Ok(Answered::from(response)),
-                None => self.route(router, request, started).await,
-            },
-        };
-        drop(in_flight);
-        let (answer, told) = match answered {
-            Ok(mut answer) => match answer.response.extensions_mut().remove::<Pending>() {
-                None => (answer, None),
-                Some(Pending(problem)) => {
-                    answer.response = asked.show(&problem, answer.response.headers());
-                    (answer, Some(problem))
-                }
-            },
-            Err(problem) => (Answered::from(asked.show(&problem, &HeaderMap::new())), Some(Arc::new(problem))),
-        };
-        let mut response = self.finish(asked, answer, told.as_deref(), started);
-        if let Some(standing) = standing {
-            standing.add_headers(response.headers_mut());
-        }
-        response
     }
 
     /// Headers and body of a refusal of what was never read far enough to be a request. Counted and logged as any other.
@@ -194,22 +167,6 @@ impl App {
         None
     }
 
-    /// Routes the request within its time, catching panics.
-    async fn route(&self, router: Router, request: Request<Body>, started: Instant) -> Result<Answered, Problem> {
-        let mut answering = pin!(router::answer(router, self, request));
-        let caught =
-            std::future::poll_fn(|context| match catch_unwind(AssertUnwindSafe(|| answering.as_mut().poll(context))) {
-                Ok(Poll::Pending) => Poll::Pending,
-                Ok(Poll::Ready(answer)) => Poll::Ready(Ok(answer)),
-                Err(panic) => Poll::Ready(Err(Problem::internal(panic_text(panic.as_ref())))),
-            });
-        let deadline = started + self.settings.request_timeout;
-        match tokio::time::timeout_at(deadline.into(), caught).await {
-            Ok(answered) => answered,
-            Err(_) => Err(self.out_of_time()),
-        }
-    }
-
     /// Adds what every response carries, counts it and writes it to the log.
     fn finish(&self, asked: Asked, answer: Answered, told: Option<&Problem>, started: Instant) -> Response {
         let Answered { name: route, mut response } = answer;
@@ -220,12 +177,8 @@ impl App {
         log(&asked, status, told, seconds);
 
         let headers = response.headers_mut();
-        headers.reserve(HEADERS / 2);
+        self.carried.add_to(headers);
         asked.reading.add_headers(headers);
-        headers.insert(X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
-        headers.insert(REFERRER_POLICY, HeaderValue::from_static("no-referrer"));
-        headers.insert(RESOURCE_POLICY, HeaderValue::from_static("cross-origin"));
-        headers.entry(CONTENT_SECURITY_POLICY).or_insert(CLOSED);
         if asked.closes && !self.is_ready() {
             // A client that keeps its connection would otherwise find it closed at the end of the grace, perhaps while it asks.
             headers.insert(CONNECTION, HeaderValue::from_static("close"));
@@ -238,11 +191,62 @@ impl App {
     }
 }
 
+impl Service {
+    /// Answers one request of a peer, whatever happens.
+    pub async fn serve(&self, request: Request<Body>, peer: IpAddr) -> Response {
+        let app = &self.app;
+        let started = Instant::now();
+        let asked = Asked::of(app, &request);
+        app.meters.in_flight.inc();
+        let in_flight = CountDown(&app.meters);
+        let (standing, refused) = app.refuse(&request, peer);
+        let answered = match refused {
+            Err(problem) => Err(problem),
+            Ok(()) => match cors::preflight(&request) {
+                Some(response) => Ok(Answered::from(response)),
+                None => self.route(request, started).await,
+            },
+        };
+        drop(in_flight);
+        let (answer, told) = match answered {
+            Ok(mut answer) => match answer.response.extensions_mut().remove::<Pending>() {
+                None => (answer, None),
+                Some(Pending(problem)) => {
+                    answer.response = asked.show(&problem, answer.response.headers());
+                    (answer, Some(problem))
+                }
+            },
+            Err(problem) => (Answered::from(asked.show(&problem, &HeaderMap::new())), Some(Arc::new(problem))),
+        };
+        let mut response = app.finish(asked, answer, told.as_deref(), started);
+        if let Some(standing) = standing {
+            standing.add_headers(response.headers_mut());
+        }
+        response
+    }
+
+    /// Routes the request within its time, catching panics.
+    async fn route(&self, request: Request<Body>, started: Instant) -> Result<Answered, Problem> {
+        let mut answering = pin!(router::answer(&self.router, &self.app, request));
+        let caught =
+            std::future::poll_fn(|context| match catch_unwind(AssertUnwindSafe(|| answering.as_mut().poll(context))) {
+                Ok(Poll::Pending) => Poll::Pending,
+                Ok(Poll::Ready(answer)) => Poll::Ready(Ok(answer)),
+                Err(panic) => Poll::Ready(Err(Problem::internal(panic_text(panic.as_ref())))),
+            });
+        let deadline = started + self.app.settings.request_timeout;
+        match tokio::time::timeout_at(deadline.into(), caught).await {
+            Ok(answered) => answered,
+            Err(_) => Err(self.app.out_of_time()),
+        }
+    }
+}
+
 /// What the way out must know of a request.
 struct Asked {
     id: HeaderValue,
     method: Method,
-    uri: Uri,
+    path: Option<PathAndQuery>,
     /// Errors as a line.
     line: bool,
     /// Errors with status 200.
@@ -270,7 +274,7 @@ impl Asked {
                 },
             always_200,
             closes: request.version() <= Version::HTTP_11,
-            uri: uri.clone(),
+            path: uri.path_and_query().cloned(),
             reading: cors::Reading::of(&app.settings.origins, headers),
         }
     }
@@ -314,7 +318,8 @@ fn outcome(status: StatusCode) -> &'static str {
 
 /// One event per request, without its contents: the path, never the query or the body.
 fn log(asked: &Asked, status: StatusCode, told: Option<&Problem>, seconds: f64) {
-    let (id, method, path) = (asked.id.to_str().unwrap_or_default(), &asked.method, asked.uri.path());
+    let (id, method) = (asked.id.to_str().unwrap_or_default(), &asked.method);
+    let path = asked.path.as_ref().map_or("", PathAndQuery::path);
     let (status, problem) = (status.as_u16(), told.map(|problem| problem.kind.code()));
     let private = told.and_then(|problem| problem.private.as_deref());
     match status {

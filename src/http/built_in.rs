@@ -67,7 +67,6 @@ impl BuiltIn {
         let zipped = self.zipped.as_ref().filter(|_| gzip);
         let mut response = Response::new(Body::from(zipped.unwrap_or(&self.plain).clone()));
         let headers = response.headers_mut();
-        headers.reserve(super::app::HEADERS);
         headers.insert(CONTENT_TYPE, HeaderValue::from_static(self.media_type));
         if zipped.is_some() {
             headers.insert(CONTENT_ENCODING, HeaderValue::from_static("gzip"));
@@ -78,7 +77,8 @@ impl BuiltIn {
     }
 
     fn unchanged(&self, method: &Method, held: HeaderValue) -> Result<Response, Problem> {
-        let mut response = conditional::held(method, held)?;
+        let mut response = conditional::held(method)?;
+        response.headers_mut().insert(ETAG, held);
         self.add_headers(response.headers_mut());
         Ok(response)
     }

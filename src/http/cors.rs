@@ -39,9 +39,10 @@ impl Reading {
         }
     }
 
-    /// Writes the headers of an answer.
+    /// Writes the headers of an answer. Where any page may read, all answers carry the same, and that is written once.
     pub fn add_headers(self, headers: &mut HeaderMap) {
         match self {
+            Self::Any if headers.contains_key(ACCESS_CONTROL_ALLOW_ORIGIN) => return,
             Self::Any => {
                 headers.insert(ACCESS_CONTROL_ALLOW_ORIGIN, HeaderValue::from_static("*"));
             }

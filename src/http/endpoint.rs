@@ -73,24 +73,19 @@ where
     R: Future<Output = Result<Response, Problem>> + Send + 'static,
 {
     any(move |State(app): State<App>, request: Request<Body>| async move {
-        let mut response = by_method(methods, app, request, answer).await;
+        let mut response = by_method(methods, request, |request| answer(app, request)).await;
         response.extensions_mut().insert(RouteName(name));
         response
     })
 }
 
 /// Answers a request of a method that is taken; another is told which are.
-pub async fn by_method<R>(
-    methods: Methods,
-    app: App,
-    request: Request<Body>,
-    answer: impl FnOnce(App, Request<Body>) -> R,
-) -> Response
+pub async fn by_method<R>(methods: Methods, request: Request<Body>, answer: impl FnOnce(Request<Body>) -> R) -> Response
 where
     R: Future<Output = Result<Response, Problem>>,
 {
     if methods.takes(request.method()) {
-        answer(app, request).await.into_response()
+        answer(request).await.into_response()
     } else if *request.method() == Method::OPTIONS {
         options(methods)
     } else {

@@ -10,6 +10,7 @@ pub mod app;
 pub mod bare;
 pub mod body;
 pub mod built_in;
+pub mod carried;
 pub mod compress;
 pub mod conditional;
 pub mod cors;

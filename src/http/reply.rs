@@ -1,13 +1,8 @@
 //! An answer on its way out: its media type, tag, cache rules and coding.
 
-use std::time::Duration;
-
 use axum::body::Body;
 use axum::http::Method;
-use axum::http::header::{
-    ACCEPT_ENCODING, CACHE_CONTROL, CONTENT_ENCODING, CONTENT_SECURITY_POLICY, CONTENT_TYPE, ETAG, HeaderMap,
-    HeaderValue, VARY,
-};
+use axum::http::header::{CONTENT_ENCODING, CONTENT_SECURITY_POLICY, CONTENT_TYPE, ETAG, HeaderMap, HeaderValue, VARY};
 use axum::response::Response;
 
 use crate::forms::Form;
@@ -37,13 +32,11 @@ impl Reply {
         let is_compressed = compressed.is_some();
         let mut response = Response::new(Body::from(compressed.unwrap_or(bytes)));
         let headers = response.headers_mut();
-        headers.reserve(super::app::HEADERS);
+        *headers = self.headers(self.tag.header(is_compressed), app);
         headers.insert(CONTENT_TYPE, HeaderValue::from_static(negotiate::media_type(self.form)));
         if is_compressed {
             headers.insert(CONTENT_ENCODING, HeaderValue::from_static("gzip"));
         }
-        headers.insert(ETAG, self.tag.header(is_compressed));
-        self.add_headers(headers, app);
         response
     }
 
@@ -52,33 +45,25 @@ impl Reply {
     /// # Errors
     /// 412 for POST.
     pub fn unchanged(&self, method: &Method, held: HeaderValue, app: &App) -> Result<Response, Problem> {
-        let mut response = conditional::held(method, held)?;
-        self.add_headers(response.headers_mut(), app);
+        let mut response = conditional::held(method)?;
+        let headers = response.headers_mut();
+        *headers = self.headers(held, app);
+        headers.remove(CONTENT_TYPE);
         Ok(response)
     }
 
     /// What an answer and its 304 have in common.
-    fn add_headers(&self, headers: &mut HeaderMap, app: &App) {
-        headers.insert(CACHE_CONTROL, cache_control(app.settings.max_age));
-        let vary =
-            if self.negotiated { HeaderValue::from_static("Accept, Accept-Encoding") } else { ACCEPT_ENCODING.into() };
-        headers.insert(VARY, vary);
+    fn headers(&self, tag: HeaderValue, app: &App) -> HeaderMap {
+        let mut headers = app.carried.to_a_question();
+        headers.insert(ETAG, tag);
+        if self.negotiated {
+            headers.insert(VARY, HeaderValue::from_static("Accept, Accept-Encoding"));
+        }
         if matches!(self.form, Form::Svg(_)) {
             // A picture opened by itself is a document: it may style itself and do nothing else.
             let closed = HeaderValue::from_static("default-src 'none'; style-src 'unsafe-inline'; sandbox");
             headers.insert(CONTENT_SECURITY_POLICY, closed);
         }
+        headers
     }
-}
-
-fn cache_control(max_age: Duration) -> HeaderValue {
-    if max_age.is_zero() {
-        return HeaderValue::from_static("no-cache");
-    }
-    if max_age == Duration::from_secs(300) {
-        return HeaderValue::from_static("public, max-age=300");
-    }
-    // Digits and plain words are valid in a header.
-    HeaderValue::try_from(format!("public, max-age={}", max_age.as_secs()))
-        .unwrap_or_else(|_| HeaderValue::from_static("no-cache"))
 }

@@ -55,13 +55,13 @@ const FORMS: [(&str, Option<Form>); 5] =
     [("", None), (".json", Some(Json)), (".txt", Some(Line)), (".svg", Some(Form::SVG)), (".png", Some(Form::PNG))];
 
 /// The answer of what its path leads to.
-pub(super) async fn answer(mut router: Router, app: &App, request: Request<Body>) -> Answered {
+pub(super) async fn answer(router: &Router, app: &App, request: Request<Body>) -> Answered {
     // A sum takes less time than the way through the router.
     if let Some((sum, form)) = single_sum(request.uri().path()) {
-        let answer = |app, request| sums::one(sum, form, app, request);
-        return Answered { name: "sum", response: by_method(Read, app.clone(), request, answer).await };
+        let answer = |request| sums::one(sum, form, app, request);
+        return Answered { name: "sum", response: by_method(Read, request, answer).await };
     }
-    match router.call(request).await {
+    match router.clone().call(request).await {
         Ok(response) => Answered::from(response),
         Err(never) => match never {},
     }

@@ -11,6 +11,7 @@ use std::time::Duration;
 use axum::Router;
 use axum::body::Body;
 use axum::http::Request;
+use futures_util::stream::{FuturesUnordered, StreamExt as _};
 use hyper::body::{Body as _, Incoming};
 use hyper::service::service_fn;
 use hyper_util::rt::{TokioExecutor, TokioIo, TokioTimer};
@@ -20,7 +21,7 @@ use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 
-use crate::http::app::App;
+use crate::http::app::{App, Service};
 use crate::http::bare::Worded;
 use crate::http::settings::Settings;
 
@@ -51,8 +52,7 @@ impl Stop {
 /// A bound server.
 pub struct Server {
     listener: TcpListener,
-    app: App,
-    router: Router,
+    service: Arc<Service>,
 }
 
 impl Server {
@@ -66,7 +66,7 @@ impl Server {
         socket.bind(settings.listen)?;
         let listener = socket.listen(BACKLOG)?;
         let app = App::new(settings);
-        Ok(Self { listener, router: routes.with_state(app.clone()), app })
+        Ok(Self { listener, service: Arc::new(Service { router: routes.with_state(app.clone()), app }) })
     }
 
     /// Where it listens.
@@ -80,12 +80,12 @@ impl Server {
     /// What its requests share.
     #[must_use]
     pub fn app(&self) -> &App {
-        &self.app
+        &self.service.app
     }
 
     /// Serves until told to stop; returns when nothing is left running.
     pub async fn run(self, stop: Stop) {
-        let settings = &self.app.settings;
+        let settings = &self.app().settings;
         let (grace, drain) = (settings.grace, settings.drain);
         let closing = CancellationToken::new();
         let cut_off = CancellationToken::new();
@@ -96,7 +96,7 @@ impl Server {
                 () = &mut accepting => {}
                 () = stop.gently.cancelled() => {}
             }
-            self.app.stop_being_ready();
+            self.app().stop_being_ready();
             tracing::info!(grace_s = grace.as_secs_f64(), "not ready any more; still serving");
             tokio::select! {
                 () = &mut accepting => {}
@@ -120,8 +120,8 @@ impl Server {
     }
 
     async fn accept(&self, connections: &TaskTracker, closing: &CancellationToken, cut_off: &CancellationToken) {
-        let room = Arc::new(Semaphore::new(self.app.settings.connections));
-        let builder = Arc::new(builder(&self.app.settings));
+        let room = Arc::new(Semaphore::new(self.app().settings.connections));
+        let builder = Arc::new(builder(&self.app().settings));
         // The semaphore is never closed.
         while let Ok(permit) = Arc::clone(&room).acquire_owned().await {
             let (stream, peer) = match self.listener.accept().await {
@@ -134,20 +134,13 @@ impl Server {
                 }
             };
             let connection = Connection {
-                app: self.app.clone(),
-                router: self.router.clone(),
+                service: Arc::clone(&self.service),
                 builder: Arc::clone(&builder),
                 closing: closing.clone(),
+                cut_off: cut_off.clone(),
                 _permit: permit,
             };
-            let cut_off = cut_off.clone();
-            connections.spawn(async move {
-                tokio::select! {
-                    biased;
-                    () = connection.serve(stream, peer.ip()) => {}
-                    () = cut_off.cancelled() => {}
-                }
-            });
+            connections.spawn(connection.serve(stream, peer.ip()));
         }
     }
 }
@@ -173,11 +166,19 @@ fn builder(settings: &Settings) -> Builder<TokioExecutor> {
 
 /// One connection.
 struct Connection {
-    app: App,
-    router: Router,
+    service: Arc<Service>,
     builder: Arc<Builder<TokioExecutor>>,
     closing: CancellationToken,
+    cut_off: CancellationToken,
     _permit: OwnedSemaphorePermit,
+}
+
+/// What may end a connection, besides its client.
+enum Signal {
+    /// It is time to go, or nothing was asked for too long: what is asked is still answered.
+    Finish,
+    /// The hard stop.
+    CutOff,
 }
 
 /// What a connection has been doing.
@@ -229,29 +230,34 @@ impl Connection {
     async fn serve(self, stream: TcpStream, peer: IpAddr) {
         // Answers are small; waiting to fill a segment would only delay them.
         let _ = stream.set_nodelay(true);
-        self.app.meters.connections.inc();
-        let _open = Open(&self.app);
+        let app = &self.service.app;
+        app.meters.connections.inc();
+        let _open = Open(app);
         let activity = Arc::new(Activity::default());
         let service = service_fn(|request: Request<Incoming>| {
             let busy = Busy::on(&activity);
             let request = request.map(|body| if body.is_end_stream() { Body::empty() } else { Body::new(body) });
-            let answering = self.app.clone().serve(self.router.clone(), request, peer);
+            let service = Arc::clone(&self.service);
             async move {
-                let response = answering.await;
+                let response = service.serve(request, peer).await;
                 drop(busy);
                 Ok::<_, Infallible>(response)
             }
         });
-        let stream = TokioIo::new(Worded::new(stream, self.app.clone()));
+        let stream = TokioIo::new(Worded::new(stream, app.clone()));
         let mut connection = pin!(self.builder.serve_connection(stream, service));
-        // No whole head within the time: the first, the next after an answer, or an answer that nobody reads.
-        let mut watch = pin!(activity.quiet(self.app.settings.header_timeout));
+        // A set asks only those of its futures that were woken. Asking them all at every turn of the connection would take the
+        // locks of both tokens, which all connections share, for every request.
+        let mut signals = FuturesUnordered::new();
+        signals.push(self.signal(&activity));
         tokio::select! {
             biased;
             // Broken connections are the client's business; what it was told is in the log already.
             _ = connection.as_mut() => return,
-            () = self.closing.cancelled() => {}
-            () = watch.as_mut() => {}
+            signal = signals.next() => match signal {
+                Some(Signal::CutOff) => return,
+                Some(Signal::Finish) | None => {}
+            }
         }
         if activity.idle_after() == Some(0) {
             // Nothing was ever asked, so nothing is owed.
@@ -262,7 +268,17 @@ impl Connection {
         tokio::select! {
             biased;
             _ = connection => {}
-            () = activity.quiet(self.app.settings.write_timeout) => {}
+            () = activity.quiet(app.settings.write_timeout) => {}
+            () = self.cut_off.cancelled() => {}
+        }
+    }
+
+    async fn signal(&self, activity: &Activity) -> Signal {
+        tokio::select! {
+            () = self.cut_off.cancelled() => Signal::CutOff,
+            () = self.closing.cancelled() => Signal::Finish,
+            // No whole head within the time: the first, the next after an answer, or an answer that nobody reads.
+            () = activity.quiet(self.service.app.settings.header_timeout) => Signal::Finish,
         }
     }
 }

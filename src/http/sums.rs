@@ -47,12 +47,12 @@ pub async fn list(fixed: Option<Form>, app: App, request: Request<Body>) -> Resu
 pub async fn one(
     sum: &'static Sum,
     fixed: Option<Form>,
-    app: App,
+    app: &App,
     request: Request<Body>,
 ) -> Result<Response, Problem> {
-    let reckoned = reckon(sum, fixed, &app, &request)?;
+    let reckoned = reckon(sum, fixed, app, &request)?;
     drop(request);
-    reckoned.shown(&app).await
+    reckoned.shown(app).await
 }
 
 fn reckon(sum: &Sum, fixed: Option<Form>, app: &App, request: &Request<Body>) -> Result<Reckoned, Problem> {
