@@ -127,6 +127,21 @@ fn what_cannot_be_asked_is_code_2() {
 }
 
 #[test]
+fn plain_http_needs_no_authority() {
+    let server = Running::start();
+    let asked = |scheme: &str| {
+        let against = format!("{scheme}://{}", server.address);
+        let mut command = hotwell(&["replay", "examples/cases", "--against", &against]);
+        // As in an image that holds the program alone.
+        told(&command.env("SSL_CERT_FILE", "nowhere.pem").env_remove("SSL_CERT_DIR").output().expect("it runs"))
+    };
+    let (code, text) = asked("http");
+    assert_eq!(code, Some(0), "{text}");
+    let (code, text) = asked("https");
+    assert!(code == Some(2) && text.contains("cannot speak TLS"), "{text}");
+}
+
+#[test]
 fn an_answer_tells_its_verdict_by_its_code() {
     for (arguments, code, begin) in [
         (&["examples/plans/minimal.json", "--question", "flow-balance"][..], 0, "Holds: 4 × melter"),
