@@ -2,6 +2,7 @@
 //! restarts that nobody notices.
 
 mod files;
+mod image;
 #[path = "../support/plain_client.rs"]
 mod plain_client;
 mod proxy;
