@@ -56,6 +56,7 @@ pub fn assemble(plan: &Plan, setting: &Setting) -> Model {
         spill: vec![None; headers],
         through: vec![None; headers],
         idle: vec![None; plan.units.len()],
+        firm: vec![None; plan.units.len()],
         turbines: None,
     };
     let mut program = Program::new(next as usize);
@@ -132,7 +133,8 @@ impl Assembler<'_> {
             Count::Sized { .. } => {
                 self.model.program.add_sink(ready, f64::INFINITY);
                 if self.setting.is_searched() {
-                    self.model.program.add(&[(ready, -1.0)], f64::from(firm), f64::from(firm));
+                    let column = self.model.program.add(&[(ready, -1.0)], f64::from(firm), f64::from(firm));
+                    self.model.columns.firm[at] = Some(column);
                 }
                 self.model.program.add(&[(ready, -1.0)], 0.0, wanted)
             }

@@ -29,6 +29,8 @@ pub struct Attained {
     figures: Vec<Figure>,
     /// Figures that come before what is drawn on supplies.
     outcome: usize,
+    /// Figures up to the machines.
+    counted: usize,
 }
 
 impl Attained {
@@ -37,7 +39,7 @@ impl Attained {
     pub fn of(plan: &Plan, setting: &Setting, pass: &Pass) -> Self {
         let stages = stages(plan, &pass.model);
         let mut figures = lacking_idle(plan, pass);
-        let mut outcome = None;
+        let (mut outcome, mut counted) = (None, 0);
         let noise = noise(plan, pass);
         let items = &pass.model.items;
         for stage in &stages {
@@ -60,6 +62,7 @@ impl Attained {
                     let machines = (0..plan.units.len()).filter(sized);
                     let machines = machines.map(|at| f64::from(pass.counts[at].max(setting.standing[at].unwrap_or(0))));
                     figures.push(Figure { value: machines.sum(), room: 0.5 });
+                    counted = figures.len();
                 }
                 _ => {
                     let mut figure = Figure { value: 0.0, room: 0.0 };
@@ -75,13 +78,20 @@ impl Attained {
             }
         }
         let outcome = outcome.unwrap_or(figures.len());
-        Self { figures, outcome }
+        Self { figures, outcome, counted }
     }
 
     /// Whether these are better than those.
     #[must_use]
     pub fn is_better_than(&self, other: &Self) -> bool {
         self.compare(other, usize::MAX) == Ordering::Less
+    }
+
+    /// Whether up to the machines these are better than those. What is let out or spilled where numbers are real says nothing
+    /// of whole ones.
+    #[must_use]
+    pub fn leads(&self, other: &Self) -> bool {
+        self.compare(other, self.counted.min(other.counted)) == Ordering::Less
     }
 
     /// Whether in what is reached, trapped, lost and earned these stay behind those.
@@ -155,7 +165,11 @@ mod tests {
     use serde_json::{Value, json};
 
     fn attained(figures: &[(f64, f64)], outcome: usize) -> Attained {
-        Attained { figures: figures.iter().map(|&(value, room)| Figure { value, room }).collect(), outcome }
+        Attained {
+            figures: figures.iter().map(|&(value, room)| Figure { value, room }).collect(),
+            outcome,
+            counted: figures.len().min(2),
+        }
     }
 
     #[test]
@@ -180,6 +194,14 @@ mod tests {
         assert_eq!(better([1.0, 2.0, 3.2]), (false, true, false, false));
         let narrow = attained(&[(1.0, 0.1), (9.0, 0.1), (3.0, 0.1)], 1);
         assert!(narrow.stays_behind(&attained(&[(0.0, 0.1)], 3)) && !narrow.stays_behind(&base));
+    }
+
+    #[test]
+    fn what_leads_is_better_up_to_the_machines() {
+        let base = attained(&[(1.0, 0.1), (2.0, 0.1), (3.0, 0.1)], 1);
+        let leads = |figures: [f64; 3]| attained(&figures.map(|value| (value, 0.01)), 1).leads(&base);
+        assert!(leads([1.0, 1.8, 9.0]) && leads([0.8, 9.0, 9.0]));
+        assert!(!leads([1.0, 2.0, 0.0]) && !leads([1.0, 2.0, 3.0]) && !leads([1.0, 2.2, 0.0]));
     }
 
     /// Presses of which so many must stand and two do, on so much power; both demands are short of cake.
@@ -223,7 +245,7 @@ mod tests {
             attained.figures.iter().map(|figure| if figure.value.abs() < 1e-12 { 0.0 } else { figure.value }).collect();
         // Idle draw; the baker, the cafe and the binder; trapped; drawn of matter and of power; machines; let out; spilled.
         assert_near(&values, &[0.0, 0.25, 1.0, 0.0, 0.0, 1.500_001, 5000.0, 2.0, 0.15, 0.0]);
-        assert_eq!(attained.outcome, 5);
+        assert_eq!((attained.outcome, attained.counted), (5, 8));
         let rooms: Vec<f64> = attained.figures.iter().map(|figure| figure.room).collect();
         assert_near(&rooms[..4], &[1e-9; 4]);
         assert_near(&rooms[5..9], &[1.5e-9 + 1.5e-12, 5e-6, 0.5, 1.5e-10]);

@@ -13,9 +13,9 @@
 //! flows; `simplex` solves; `islands` and `fair` say who is cut; `explain` puts the numbers back into the plan's terms.
 //!
 //! Whole numbers come in three ways: `counts` chooses the fewest machines on the face that the objectives before leave;
-//! `turndown` has machines that cannot run at any share; `standing` has those that draw power while they stand, and where that costs
-//! the plan anything `whole` searches for the numbers that all objectives together are best with. `attained` holds two plants
-//! against each other.
+//! `turndown` has machines that cannot run at any share; `standing` has those that draw power while they stand, found by trial, and where
+//! other numbers might do better by any objective up to the machines `whole` searches for those that all objectives together are best
+//! with. `decided` says of which there is nothing to choose. `attained` holds two plants against each other.
 
 #![allow(
     clippy::cast_possible_truncation,
@@ -26,6 +26,7 @@
 mod assemble;
 mod attained;
 mod counts;
+mod decided;
 mod explain;
 mod fair;
 mod islands;
@@ -97,32 +98,34 @@ pub fn balance_with(plan: &Plan, heat: HeatPower, budget: &Budget<'_>) -> Result
 
 /// Solves with whole numbers; under the setting returned, these stand.
 fn solve_whole(plan: &Plan, heat: HeatPower, budget: &Budget<'_>) -> Result<(Setting, Found), Halt> {
-    let (setting, found, free) = try_numbers(plan, heat, budget)?;
-    if is_open(plan, &setting, &found, free.as_ref()) {
-        return whole::search(plan, setting, found, budget);
+    if !standing::is_open(plan) {
+        let setting = Setting::of(plan, heat);
+        let found = run(plan, &setting, budget)?;
+        if found.pass.endless.is_some() || !(found.held && turndown::is_shared(&found.pass)) {
+            return Ok((setting, found));
+        }
+        let bound = whole::bound(plan, heat, budget)?;
+        return whole::search(plan, bound, setting, found, budget);
     }
-    Ok((setting, found))
+    let bound = whole::bound(plan, heat, budget)?;
+    let (setting, found) = try_numbers(plan, heat, &bound.pass, budget)?;
+    if found.pass.endless.is_some() {
+        return Ok((setting, found));
+    }
+    whole::search(plan, bound, setting, found, budget)
 }
 
-/// Whether other whole numbers than those tried might reach more.
-fn is_open(plan: &Plan, setting: &Setting, tried: &Found, free: Option<&Found>) -> bool {
-    let costs = |free: &Found| standing::cost(plan, free, setting, &tried.pass);
-    tried.pass.endless.is_none() && (free.is_some_and(costs) || tried.held && turndown::is_shared(&tried.pass))
-}
-
-/// The numbers of machines that stand by trial, and what was found without any idle draw of machines to be sized, where there are any.
-fn try_numbers(plan: &Plan, heat: HeatPower, budget: &Budget<'_>) -> Result<(Setting, Found, Option<Found>), Halt> {
-    let mut setting = Setting::of(plan, heat);
+/// The numbers of machines that stand, by trial from those of `first` on.
+fn try_numbers(plan: &Plan, heat: HeatPower, first: &Pass, budget: &Budget<'_>) -> Result<(Setting, Found), Halt> {
+    let mut setting = standing::with(plan, heat, &first.counts);
     let mut found = run(plan, &setting, budget)?;
-    let mut free = None;
     for _ in 0..MOST_IDLE_ROUNDS {
         if !standing::recount(plan, &found.pass, &mut setting) {
             break;
         }
-        let before = std::mem::replace(&mut found, run(plan, &setting, budget)?);
-        free.get_or_insert(before);
+        found = run(plan, &setting, budget)?;
     }
-    Ok((setting, found, free))
+    Ok((setting, found))
 }
 
 /// A settled pass.

@@ -101,6 +101,8 @@ pub struct Columns {
     pub through: Vec<Option<usize>>,
     /// By unit: machines that stand ready and draw idle power.
     pub idle: Vec<Option<usize>>,
+    /// By unit: machines that stand only with their idle draw, where whole numbers are searched.
+    pub firm: Vec<Option<usize>>,
     /// Power that turbines give, all that finds a place.
     pub turbines: Option<usize>,
 }

@@ -1,6 +1,7 @@
 //! One solve of the balance under a setting: all objectives in order, and counts where there is a choice.
 
 use super::assemble::assemble;
+use super::decided::Decided;
 use super::fair::{self, Short};
 use super::model::{Model, Setting, Starts, Vertex, most_machines};
 use super::objectives::{Purpose, Stage, stages};
@@ -33,6 +34,8 @@ pub struct Pass {
     pub feasible: bool,
     /// Pivots and nodes.
     pub steps: u64,
+    /// In a search, by unit, the machines that stand only with their idle draw: those of the setting and those that were decided.
+    pub firm: Vec<u32>,
     /// Where it ended, in a search.
     pub ends: Starts,
 }
@@ -102,6 +105,7 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Solve
     let mut short_vertex = None;
     let mut binding = Vec::new();
     let (mut counts, mut capped, mut proven) = (Vec::new(), None, true);
+    let mut decided = Decided::new(&setting.firm);
     // Shortfalls come first, and the choice of machines always comes after them.
     let shortfalls = stages.iter().take_while(|stage| matches!(stage.purpose, Purpose::Shortfall(_))).count();
     for (at, stage) in stages.iter().enumerate() {
@@ -116,6 +120,9 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Solve
                 return Ok(Solved::Shared { caps, binding, steps, end });
             }
             simplex.steps = steps;
+        }
+        if feasible && setting.is_searched() && matches!(stage.purpose, Purpose::Draw(_) | Purpose::Machines) {
+            decided.raise(plan, &model, &mut simplex, &factor, budget)?;
         }
         if stage.purpose == Purpose::Machines {
             let chosen = counts::choose(plan, setting, &model, &mut simplex, &factor, stage, budget)?;
@@ -178,10 +185,11 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Solve
         })
         .collect();
     let steps = simplex.steps;
-    let end = setting.is_searched().then(|| simplex.vertex());
+    let end = setting.is_searched().then(|| decided.start(simplex.vertex(), program.columns()));
     let ends =
         if setting.caps.is_empty() { Starts { first: end, shared: None } } else { Starts { first: None, shared: end } };
-    let pass = Pass { model, x, counts, endless, binding, short_rank, proven, feasible, steps, ends };
+    let pass =
+        Pass { model, x, counts, endless, binding, short_rank, proven, feasible, steps, firm: decided.firm, ends };
     Ok(Solved::Whole(Box::new(pass)))
 }
 

@@ -10,18 +10,16 @@
 //! objective before the fewest machines may do without them.
 //!
 //! n is whole: ⌈r⌉, or m where that is more. So what is left of the last machine of a run costs its idle draw, which makes it no
-//! linear programme. Most plants have power to spare, and for those the numbers are found by trial: flows without any idle draw
-//! give ⌈r⌉, these draw, and so on until both agree. If that reaches as much as without idle draw, traps and loses no more
-//! and earns no less, no other numbers could do better there, and they stand ([`cost`]), though others might draw less for
-//! it or be fewer. Otherwise [`super::whole`] searches, by all objectives.
+//! linear programme. The numbers are first found by trial: flows with the numbers real give ⌈r⌉, these draw, and so on until both
+//! agree. With the numbers real a plant attains at least what it can in whole ones, and most plants leave nothing to choose: then it attains
+//! what trial does ([`super::decided`]), and so no other numbers do better, by any objective. Otherwise [`super::whole`] searches.
 
-use super::Found;
-use super::attained::Attained;
+use super::HeatPower;
 use super::counts::machines;
 use super::model::{Setting, Wanted, must_stand};
 use super::pass::{Pass, REACHED};
 use super::turndown;
-use crate::plan::{Aim, Count, Plan, When};
+use crate::plan::{Count, Plan, Unit};
 
 /// Counts the machines whose idle draw the next round has to meet: more where more run than stood ready, and fewer where
 /// some of those that stood ready do not run at all. Those are done without from then on: when power is short, a machine
@@ -29,7 +27,7 @@ use crate::plan::{Aim, Count, Plan, When};
 pub fn recount(plan: &Plan, settled: &Pass, setting: &mut Setting) -> bool {
     let mut changed = false;
     for (at, unit) in plan.units.iter().enumerate() {
-        if unit.idle_draw.si() <= 0.0 || matches!(unit.count, Count::Fixed(_)) {
+        if !is_sized(unit) {
             continue;
         }
         let count = settled.counts[at];
@@ -49,32 +47,27 @@ pub fn recount(plan: &Plan, settled: &Pass, setting: &mut Setting) -> bool {
     changed
 }
 
-/// Whether idle draw of machines to be sized costs the plan anything that counts more than what is drawn: `tried` was solved
-/// with it, under `setting`, and `free` without.
+/// Whether any machines are to be sized that draw while they stand.
 #[must_use]
-pub fn cost(plan: &Plan, free: &Found, setting: &Setting, tried: &Pass) -> bool {
-    if has_all(plan, tried) {
-        return false;
-    }
-    // Where turndowns hold runs, what there is without idle draw is not known for certain.
-    free.held
-        || !is_sound(plan, setting, tried)
-        || Attained::of(plan, setting, tried).stays_behind(&Attained::of(plan, setting, &free.pass))
+pub fn is_open(plan: &Plan) -> bool {
+    plan.units.iter().any(|unit| is_sized(unit))
 }
 
-/// The common case, told at a glance: nothing is short, trapped or lost, and there is no value to be had.
-fn has_all(plan: &Plan, pass: &Pass) -> bool {
-    let columns = &pass.model.columns;
-    let is_full = |column: usize| pass.x[column] >= pass.model.program.upper[column] * (1.0 - REACHED);
-    pass.short_rank.is_none()
-        && !matches!(plan.aim, Aim::Most(_))
-        && columns.trapped.iter().flatten().all(|&column| pass.x[column] <= 0.0)
-        && columns.turbines.is_none_or(is_full)
-        && plan
-            .supplies
-            .iter()
-            .zip(&columns.draw)
-            .all(|(supply, &column)| supply.when == When::Wanted || is_full(column))
+/// Whether so many machines of `unit` stand as the balance says, and draw meanwhile.
+fn is_sized(unit: &Unit) -> bool {
+    unit.idle_draw.si() > 0.0 && matches!(unit.count, Count::Sized { .. })
+}
+
+/// The setting in which so many stand of what is to be sized.
+#[must_use]
+pub fn with(plan: &Plan, heat: HeatPower, counts: &[u32]) -> Setting {
+    let mut setting = Setting::of(plan, heat);
+    for (at, unit) in plan.units.iter().enumerate() {
+        if is_sized(unit) {
+            setting.standing[at] = Some(counts[at]);
+        }
+    }
+    setting
 }
 
 /// Whether what stands under `setting` may stand: as many as run, with all of the idle draw of those that need not be there,
@@ -95,11 +88,10 @@ pub fn is_sound(plan: &Plan, setting: &Setting, pass: &Pass) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{HeatPower, run, settle};
+    use super::super::settle;
     use super::*;
     use crate::budget::Budget;
     use crate::plan::Limits;
-    use crate::quantity::Power;
     use serde_json::{Value, json};
 
     fn read(document: &Value) -> Plan {
@@ -154,48 +146,6 @@ mod tests {
     }
 
     #[test]
-    fn a_plant_has_all_where_nothing_is_short_trapped_or_lost_and_no_value_is_to_be_had() {
-        let with = |more: &[(&str, Value)], heat: HeatPower| {
-            let mut document = json!({
-                "units": { "mill": { "takes": { "ore": 1 }, "gives": { "meal": 0.75, "slag": 0.25 } } },
-                "supplies": { "ore": { "header": "ore", "rate": 4 } },
-                "outlets": { "slag": {} }, "demands": { "user": { "header": "meal", "rate": 1.5 } },
-            });
-            for (at, value) in more {
-                *document.pointer_mut(at).expect("a place") = value.clone();
-            }
-            let plan = read(&document);
-            has_all(&plan, &settled(&plan, &Setting::of(&plan, heat)))
-        };
-        let none = HeatPower::NONE;
-        assert!(with(&[], none));
-        assert!(!with(&[("/demands/user/rate", json!(6))], none));
-        assert!(!with(&[("/outlets", json!({ "slag": { "limit": 0.25 } }))], none));
-        assert!(with(&[("/outlets", json!({ "slag": { "limit": 0.5 } }))], none));
-        // A spring of which half finds no place.
-        let spring = |rate: f64| json!({ "ore": { "header": "ore", "rate": rate, "when": "always" } });
-        let outlet = ("/outlets", json!({ "slag": {}, "ore": { "limit": 1 } }));
-        assert!(with(&[("/supplies", spring(3.0)), outlet.clone()], none));
-        assert!(!with(&[("/supplies", spring(6.0)), outlet], none));
-        // Turbines give 5 kW, and there is room for all of it or for three.
-        let heat = HeatPower { draws: Power::ZERO, generates: Power::from_si(5000.0).expect("finite") };
-        let lamp = (
-            "/demands",
-            json!({ "user": { "header": "meal", "rate": 1.5 }, "lamp": { "header": "power", "rate": 2000 } }),
-        );
-        let limit = ("/outlets", json!({ "slag": {}, "power": { "limit": 1000 } }));
-        assert!(with(std::slice::from_ref(&lamp), heat));
-        assert!(!with(&[lamp, limit], heat));
-        let mut valued = json!({
-            "units": { "mill": { "takes": { "ore": 1 }, "gives": { "meal": 1 } } },
-            "supplies": { "ore": { "header": "ore", "rate": 4 } },
-        });
-        valued["aim"] = json!({ "most": { "meal": 1 } });
-        let plan = read(&valued);
-        assert!(!has_all(&plan, &settled(&plan, &Setting::of(&plan, none))));
-    }
-
-    #[test]
     fn what_stands_is_sound_with_as_many_as_run_and_all_of_their_draw() {
         let sound = |document: &Value, standing: Option<u32>| {
             let plan = read(document);
@@ -213,32 +163,5 @@ mod tests {
         assert!(sound(&presses(0.1, 2.5, &json!({})), Some(2)));
         assert!(sound(&presses(0.1, 1.5, &json!({ "count": { "at_least": 1 } })), Some(2)));
         assert!(!sound(&presses(0.1, 0.5, &json!({ "count": { "at_least": 1 } })), Some(2)));
-    }
-
-    #[test]
-    fn idle_draw_costs_something_where_less_is_reached_and_not_where_more_is_drawn() {
-        let costs = |document: &Value, standing: u32| {
-            let plan = read(document);
-            let mut setting = Setting::of(&plan, HeatPower::NONE);
-            let free = run(&plan, &setting, &Budget::unhurried()).expect("within the budget");
-            setting.standing[0] = Some(standing);
-            cost(&plan, &free, &setting, &settled(&plan, &setting))
-        };
-        // 4.5 kW for 1.5 presses, and 0.5 for the half that stands.
-        assert!(!costs(&presses(1.5, 5.1, &json!({})), 2));
-        assert!(costs(&presses(1.5, 4.9, &json!({})), 2));
-        // Somebody else is short either way, of something else.
-        let mut short = presses(1.5, 5.1, &json!({}));
-        short["demands"]["miller"] = json!({ "header": "meal", "rate": 1 });
-        assert!(!costs(&short, 2));
-        // More run than stand.
-        assert!(costs(&short, 1));
-        // Where turndowns hold, it is not known.
-        let mut held = presses(1.5, 5.1, &json!({}));
-        held["units"]["kiln"] = json!({ "gives": { "tile": 1 }, "turndown": 0.9 });
-        held["demands"]["miller"] = json!({ "header": "meal", "rate": 1 });
-        assert!(!costs(&held, 2));
-        held["demands"]["tiler"] = json!({ "header": "tile", "rate": 0.5 });
-        assert!(costs(&held, 2));
     }
 }

@@ -1,5 +1,6 @@
-//! Random small halls that are short of power: machines to be sized that draw while they stand, a grid or a generator that gives
-//! less than all would like, demands of several ranks or another aim. Small enough for all numbers of machines to be tried.
+//! Random small halls of machines to be sized that draw while they stand: some short of power, with a grid or a generator that gives
+//! less than all would like, demands of several ranks or another aim; and some with power to spare, where several sorts could do
+//! one job. Small enough for all numbers of machines to be tried.
 
 #![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few machines")]
 
@@ -118,6 +119,74 @@ pub fn hall(seed: u64, turndown: bool) -> Hall {
             document["demands"] = Value::Object(demands.clone());
         }
         _ => document["demands"] = Value::Object(demands.clone()),
+    }
+    Hall { document, machines }
+}
+
+/// A hall with all the power it wants, of one or two supplies or a burner, and a choice of sorts for each cake: what one draws while
+/// it runs has nothing to do with what it draws while it stands.
+pub fn spare(seed: u64) -> Hall {
+    let mut random = Random::new(seed);
+    let (mut units, mut supplies, mut demands, mut outlets) = (Map::new(), Map::new(), Map::new(), Map::new());
+    let mut machines = Vec::new();
+    let cakes = random.whole(1, 2);
+    let makes = random.chance(0.2);
+    let mut made = Map::new();
+    for cake in 0..cakes {
+        let (header, asked) = (format!("cake {cake}"), random.tenths(3, 25));
+        for sort in 0..if cakes == 1 { random.whole(2, 3) } else { random.whole(1, 2) } {
+            let gives = random.tenths(8, 15);
+            let ore = if random.chance(0.5) { format!("ore {cake}") } else { format!("ore {cake} {sort}") };
+            let mut unit = json!({ "takes": { &ore: gives * random.tenths(10, 14) }, "gives": { &header: gives },
+                "draws": random.tenths(2, 40) * 100.0,
+                "idle_draw": if random.chance(0.85) { random.tenths(1, 25) * 100.0 } else { 0.0 } });
+            let most = (asked / gives).ceil() as u32;
+            let (bounds, least, most) = if random.chance(0.3) { count(&mut random, most) } else { (None, 0, most) };
+            // One sort of each cake has no bound, so that nothing need be short.
+            let (bounds, least, most) =
+                if sort == 0 { (None, 0, (asked / gives).ceil() as u32) } else { (bounds, least, most) };
+            if let Some(bounds) = bounds {
+                unit["count"] = bounds;
+            }
+            if random.chance(0.2) {
+                unit["gives"]["dust"] = json!(random.tenths(1, 5));
+                outlets.insert("dust".to_owned(), json!({}));
+            }
+            let name = format!("press {cake} {sort}");
+            machines.push((name.clone(), least, most));
+            units.insert(name, unit);
+            supplies.insert(ore.clone(), json!({ "header": ore, "rank": random.whole(1, 2) }));
+        }
+        if makes {
+            made.insert(header, json!(asked));
+        } else {
+            demands.insert(header.clone(), json!({ "header": header, "rate": asked, "rank": random.whole(1, 2) }));
+        }
+    }
+    let kind = random.whole(0, 3);
+    if kind == 0 {
+        let takes = random.tenths(2, 10);
+        let mut unit = json!({ "takes": { "fuel": takes }, "gives": { "smoke": takes }, "generates": 20e3 });
+        if random.chance(0.5) {
+            unit["idle_draw"] = json!(random.tenths(1, 10) * 100.0);
+        }
+        machines.push(("burner".to_owned(), 0, 2));
+        units.insert("burner".to_owned(), unit);
+        supplies.insert("fuel".to_owned(), json!({ "header": "fuel", "rank": 2 }));
+        outlets.insert("smoke".to_owned(), json!({}));
+    } else {
+        supplies.insert("grid".to_owned(), json!({ "header": "power", "rank": random.whole(1, 2) }));
+    }
+    if kind >= 2 {
+        let wind = json!({ "header": "power", "rate": random.tenths(5, 50) * 100.0,
+            "when": if kind == 3 { "always" } else { "wanted" } });
+        supplies.insert("wind".to_owned(), wind);
+    }
+    let mut document = json!({ "units": units, "supplies": supplies, "outlets": outlets });
+    if makes {
+        document["aim"] = json!({ "make": made });
+    } else {
+        document["demands"] = Value::Object(demands);
     }
     Hall { document, machines }
 }

@@ -125,6 +125,21 @@ impl<'p> Simplex<'p> {
         (self.basis.clone(), at_upper)
     }
 
+    /// Lets columns take the place of basic ones: of each pair the first leaves for its lower bound and the second comes.
+    /// [`Self::restore`] tells what they are worth then.
+    pub fn swap(&mut self, pairs: &[(u32, u32)]) {
+        for &(leaves, comes) in pairs {
+            if let (Place::Basic(position), Place::AtLower | Place::AtUpper) =
+                (self.place[leaves as usize], self.place[comes as usize])
+            {
+                self.place[leaves as usize] = Place::AtLower;
+                self.place[comes as usize] = Place::Basic(position);
+                self.basis[position as usize] = comes;
+            }
+        }
+        self.factorise();
+    }
+
     /// Factorises afresh and takes the basic values from it: the accuracy of the last digits.
     pub fn polish(&mut self) {
         if self.factor.exchanged() > 0 {

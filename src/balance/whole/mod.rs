@@ -8,10 +8,12 @@
 //! stand and draw, at most so many run, and if any run, at least so much of them. More is possible there than in whole numbers, so a
 //! node that attains no more than the best plant known, held against it objective by objective ([`super::attained`]), is done with;
 //! one at which all numbers are whole is itself a plant. At others one number that is not whole splits it in two, and the
-//! better half goes first. Since each node is solved by the steady engine itself, equals are cut in proportion there as
+//! better half goes first. Machines of which nothing is left to choose stand before supplies are asked ([`super::decided`]), so
+//! that only what can be chosen is split, and the first node of a plant without a choice attains what trial does. Since each node is solved by the steady engine itself, equals are cut in proportion there as
 //! everywhere, and no objective gives anything away to a later one.
 //!
-//! The first plant known is what trial found, so that whatever the search leaves unproven is never worse than that.
+//! The first plant known is what trial found, so that whatever the search leaves unproven is never worse than that. Where that
+//! reaches, traps, loses and earns as much as could be, and only less might be drawn for it or fewer machines do, the search ends sooner.
 
 #[cfg(test)]
 #[path = "../../../tests/support/halls.rs"]
@@ -28,8 +30,8 @@ use super::attained::Attained;
 use super::counts::machines;
 use super::model::{Setting, must_stand};
 use super::pass::Pass;
-use super::standing::is_sound;
-use super::{Found, Limit, settle, turndown};
+use super::standing::{self, is_sound};
+use super::{Found, HeatPower, Limit, settle, turndown};
 use crate::budget::{Budget, Halt};
 use crate::plan::{Count, Plan};
 use crate::quantity::ROUNDING_TOLERANCE;
@@ -38,6 +40,8 @@ use std::sync::Arc;
 /// Work after which the best so far must do. A node is as much as its programme has columns, and a pivot as much as
 /// [`PIVOT`] columns and a tenth of its rows: a thousand nodes of ten units, hundreds of thirty, dozens of a hundred.
 const MOST_WORK: u64 = 600_000;
+/// The same where only what is drawn on supplies and the machines are still to be bettered.
+const SPARE_WORK: u64 = 30_000;
 /// What a solve that starts from another leaves of nothing at all: so little of any machine or flow is none.
 const NOTHING: f64 = 1e-14;
 /// What a pivot takes besides its rows.
@@ -68,33 +72,72 @@ struct Search<'s> {
     best: Found,
     attained: Attained,
     /// What holds back the plan with all numbers real.
-    limits: Option<Vec<Limit>>,
+    limits: Vec<Limit>,
     work: u64,
     steps: u64,
     proven: bool,
+}
+
+/// A plan solved with all numbers real: no whole ones attain more.
+pub struct Bound {
+    setting: Setting,
+    /// What was found.
+    pub pass: Pass,
+    limits: Vec<Limit>,
+}
+
+/// Solves with all numbers real, but for those of which what attains as much leaves no choice.
+///
+/// # Errors
+/// [`Halt`] from the budget.
+pub fn bound(plan: &Plan, heat: HeatPower, budget: &Budget<'_>) -> Result<Bound, Halt> {
+    let mut setting = Setting::of(plan, heat);
+    setting.firm = vec![0; plan.units.len()];
+    for (standing, unit) in setting.standing.iter_mut().zip(&plan.units) {
+        *standing = Some(must_stand(unit));
+    }
+    let (pass, limits) = settle(plan, &setting, budget)?;
+    Ok(Bound { setting, pass, limits })
 }
 
 /// The best whole numbers, from the numbers that trial found on. Under the setting returned every number stands.
 ///
 /// # Errors
 /// [`Halt`] from the budget.
-pub fn search(plan: &Plan, tried: Setting, found: Found, budget: &Budget<'_>) -> Result<(Setting, Found), Halt> {
-    let mut root = Setting::of(plan, tried.heat);
-    root.firm = vec![0; plan.units.len()];
-    for (standing, unit) in root.standing.iter_mut().zip(&plan.units) {
-        *standing = Some(must_stand(unit));
+pub fn search(
+    plan: &Plan,
+    bound: Bound,
+    tried: Setting,
+    mut found: Found,
+    budget: &Budget<'_>,
+) -> Result<(Setting, Found), Halt> {
+    let stands = is_sound(plan, &tried, &found.pass);
+    let possible = Attained::of(plan, &bound.setting, &bound.pass);
+    let attained = Attained::of(plan, &tried, &found.pass);
+    if stands && !possible.leads(&attained) {
+        found.proven = bound.pass.proven;
+        found.pass.steps += bound.pass.steps;
+        return Ok((tried, found));
     }
-    let (setting, best) =
-        if is_sound(plan, &tried, &found.pass) { (tried, found) } else { least(plan, &root, budget)? };
-    let attained = Attained::of(plan, &setting, &best.pass);
+    let spares = stands && !attained.stays_behind(&possible);
+    let most = if spares { SPARE_WORK } else { MOST_WORK };
+    let (setting, best, attained) = if stands {
+        (tried, found, attained)
+    } else {
+        let (setting, best) = least(plan, &bound.setting, budget)?;
+        let attained = Attained::of(plan, &setting, &best.pass);
+        (setting, best, attained)
+    };
     let steps = best.pass.steps;
-    let mut search = Search { plan, budget, setting, best, attained, limits: None, work: 0, steps, proven: true };
-    let mut open: Vec<Node> = search.look(root)?.into_iter().collect();
+    let limits = bound.limits.clone();
+    let mut search = Search { plan, budget, setting, best, attained, limits, work: 0, steps, proven: true };
+    let mut open: Vec<Node> = search.weigh(bound.setting, bound.pass, bound.limits)?.into_iter().collect();
     while let Some(node) = open.pop() {
         if !node.attained.is_better_than(&search.attained) {
             continue;
         }
-        if search.work >= MOST_WORK {
+        // What is only to be bettered is not worth the last of a budget.
+        if search.work >= most || spares && search.steps > budget.steps / 2 {
             search.proven = false;
             break;
         }
@@ -109,7 +152,7 @@ pub fn search(plan: &Plan, tried: Setting, found: Found, budget: &Budget<'_>) ->
         }
         open.append(&mut halves);
     }
-    Ok(search.end())
+    Ok(if spares { search.end_with_all() } else { search.end() })
 }
 
 /// Only what must stand, and of that nothing that cannot be turned down as far as it would have to be.
@@ -164,19 +207,21 @@ fn below(node: &Node) -> Option<Setting> {
 impl Search<'_> {
     /// Solves a node. One that is whole and better than the best so far takes its place; what is returned is to be split.
     fn look(&mut self, setting: Setting) -> Result<Option<Node>, Halt> {
-        let plan = self.plan;
         if self.budget.is_stopped() {
             return Err(Halt::Stopped);
         }
-        let (mut pass, limits) = settle(plan, &setting, self.budget)?;
+        let (pass, limits) = settle(self.plan, &setting, self.budget)?;
+        self.weigh(setting, pass, limits)
+    }
+
+    /// As [`Self::look`], where a node is solved.
+    fn weigh(&mut self, setting: Setting, mut pass: Pass, limits: Vec<Limit>) -> Result<Option<Node>, Halt> {
+        let plan = self.plan;
         let (columns, rows) = (pass.model.program.columns() as u64, pass.model.program.rows() as u64);
         self.work += columns + pass.steps * (PIVOT + rows / 10);
         self.steps += pass.steps + 1;
         if self.steps > self.budget.steps {
             return Err(Halt::StepsSpent { limit: self.budget.steps });
-        }
-        if self.limits.is_none() {
-            self.limits = Some(limits.clone());
         }
         if !pass.feasible {
             return Ok(None);
@@ -186,10 +231,11 @@ impl Search<'_> {
         if !attained.is_better_than(&self.attained) {
             return Ok(None);
         }
-        let Some(split) = split(plan, &setting, &pass) else {
+        let raised = raised(plan, &setting, &pass);
+        let Some(split) = split(plan, &raised, &pass) else {
             pass.x.iter_mut().filter(|x| x.abs() <= NOTHING).for_each(|x| *x = 0.0);
             self.best = Found { pass, limits, proven: false, held: false };
-            (self.setting, self.attained) = (setting, attained);
+            (self.setting, self.attained) = (raised, attained);
             return Ok(None);
         };
         let (Split::Stand { unit, .. } | Split::Run { unit, .. }) = split;
@@ -199,16 +245,30 @@ impl Search<'_> {
         Ok(Some(Node { setting, attained, run, split }))
     }
 
-    /// The best found, with its numbers fixed.
-    fn end(mut self) -> (Setting, Found) {
+    /// Says of the best what the search came to.
+    fn tell(&mut self) {
         self.best.pass.steps = self.steps;
         self.best.proven = self.proven;
         if self.best.limits.is_empty() {
             // What was split holds it back, and that is no limit of the plan: those are told that it meets all the same.
-            let pass = &self.best.pass;
-            self.best.limits =
-                self.limits.unwrap_or_default().into_iter().filter(|&limit| pass.meets(self.plan, limit)).collect();
+            let limits = std::mem::take(&mut self.limits);
+            let meets = |&limit: &Limit| self.best.pass.meets(self.plan, limit);
+            self.best.limits = limits.into_iter().filter(meets).collect();
         }
+    }
+
+    /// The best found, which reaches all there is: more of a limit may run more machines.
+    fn end_with_all(mut self) -> (Setting, Found) {
+        self.tell();
+        let setting = &self.setting;
+        let counts = self.best.pass.counts.iter().zip(&setting.standing);
+        let counts: Vec<u32> = counts.map(|(&count, standing)| count.max(standing.unwrap_or(0))).collect();
+        (standing::with(self.plan, setting.heat, &counts), self.best)
+    }
+
+    /// The best found, with its numbers fixed.
+    fn end(mut self) -> (Setting, Found) {
+        self.tell();
         let mut setting = self.setting;
         setting.firm.resize(self.plan.units.len(), 0);
         for (at, unit) in self.plan.units.iter().enumerate() {
@@ -221,6 +281,16 @@ impl Search<'_> {
         }
         (setting, self.best)
     }
+}
+
+/// The setting with the machines that were found decided.
+fn raised(plan: &Plan, setting: &Setting, pass: &Pass) -> Setting {
+    let mut raised = setting.clone();
+    for ((standing, unit), firm) in raised.standing.iter_mut().zip(&plan.units).zip(&pass.firm) {
+        *standing = Some(must_stand(unit) + firm);
+    }
+    raised.firm.clone_from(&pass.firm);
+    raised
 }
 
 /// The number that is furthest from whole, machines that stand before machines that run; none where all are whole.
