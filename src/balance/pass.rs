@@ -105,7 +105,7 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Solve
     let mut short_vertex = None;
     let mut binding = Vec::new();
     let (mut counts, mut capped, mut proven) = (Vec::new(), None, true);
-    let mut decided = Decided::new(&setting.firm);
+    let mut standing = Decided::new(&setting.firm);
     // Shortfalls come first, and the choice of machines always comes after them.
     let shortfalls = stages.iter().take_while(|stage| matches!(stage.purpose, Purpose::Shortfall(_))).count();
     for (at, stage) in stages.iter().enumerate() {
@@ -122,7 +122,7 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Solve
             simplex.steps = steps;
         }
         if feasible && setting.is_searched() && matches!(stage.purpose, Purpose::Draw(_) | Purpose::Machines) {
-            decided.raise(plan, &model, &mut simplex, &factor, budget)?;
+            standing.raise(plan, &model, &mut simplex, &factor, budget)?;
         }
         if stage.purpose == Purpose::Machines {
             let chosen = counts::choose(plan, setting, &model, &mut simplex, &factor, stage, budget)?;
@@ -166,15 +166,7 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Solve
             let steps = simplex.steps;
             simplex = capped;
             simplex.steps = steps;
-            for stage in stages.iter().skip_while(|stage| stage.purpose != Purpose::Machines).skip(1) {
-                load(stage, &factor, &mut costs);
-                while let Ended::Unbounded { column } = simplex.minimise(&costs, budget)? {
-                    simplex.freeze(column);
-                }
-                for &(column, _) in &stage.costs {
-                    costs[column] = 0.0;
-                }
-            }
+            end(&stages, &mut simplex, &factor, &mut costs, budget)?;
         }
     }
     simplex.polish();
@@ -185,12 +177,32 @@ pub fn pass(plan: &Plan, setting: &Setting, budget: &Budget<'_>) -> Result<Solve
         })
         .collect();
     let steps = simplex.steps;
-    let end = setting.is_searched().then(|| decided.start(simplex.vertex(), program.columns()));
+    let end = setting.is_searched().then(|| standing.start(simplex.vertex(), program.columns()));
     let ends =
         if setting.caps.is_empty() { Starts { first: end, shared: None } } else { Starts { first: None, shared: end } };
     let pass =
-        Pass { model, x, counts, endless, binding, short_rank, proven, feasible, steps, firm: decided.firm, ends };
+        Pass { model, x, counts, endless, binding, short_rank, proven, feasible, steps, firm: standing.firm, ends };
     Ok(Solved::Whole(Box::new(pass)))
+}
+
+/// Minimises what comes after the machines.
+fn end(
+    stages: &[Stage],
+    simplex: &mut Simplex<'_>,
+    factor: &[f64],
+    costs: &mut [f64],
+    budget: &Budget<'_>,
+) -> Result<(), Halt> {
+    for stage in stages.iter().skip_while(|stage| stage.purpose != Purpose::Machines).skip(1) {
+        load(stage, factor, costs);
+        while let Ended::Unbounded { column } = simplex.minimise(costs, budget)? {
+            simplex.freeze(column);
+        }
+        for &(column, _) in &stage.costs {
+            costs[column] = 0.0;
+        }
+    }
+    Ok(())
 }
 
 /// Of the columns that grow with an endless one: a supply without a rate before a unit without a count before the column.

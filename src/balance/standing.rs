@@ -50,7 +50,7 @@ pub fn recount(plan: &Plan, settled: &Pass, setting: &mut Setting) -> bool {
 /// Whether any machines are to be sized that draw while they stand.
 #[must_use]
 pub fn is_open(plan: &Plan) -> bool {
-    plan.units.iter().any(|unit| is_sized(unit))
+    plan.units.iter().any(is_sized)
 }
 
 /// Whether so many machines of `unit` stand as the balance says, and draw meanwhile.

@@ -107,22 +107,22 @@ pub fn bound(plan: &Plan, heat: HeatPower, budget: &Budget<'_>) -> Result<Bound,
 pub fn search(
     plan: &Plan,
     bound: Bound,
-    tried: Setting,
+    numbers: Setting,
     mut found: Found,
     budget: &Budget<'_>,
 ) -> Result<(Setting, Found), Halt> {
-    let stands = is_sound(plan, &tried, &found.pass);
+    let stands = is_sound(plan, &numbers, &found.pass);
     let possible = Attained::of(plan, &bound.setting, &bound.pass);
-    let attained = Attained::of(plan, &tried, &found.pass);
+    let attained = Attained::of(plan, &numbers, &found.pass);
     if stands && !possible.leads(&attained) {
         found.proven = bound.pass.proven;
         found.pass.steps += bound.pass.steps;
-        return Ok((tried, found));
+        return Ok((numbers, found));
     }
     let spares = stands && !attained.stays_behind(&possible);
     let most = if spares { SPARE_WORK } else { MOST_WORK };
     let (setting, best, attained) = if stands {
-        (tried, found, attained)
+        (numbers, found, attained)
     } else {
         let (setting, best) = least(plan, &bound.setting, budget)?;
         let attained = Attained::of(plan, &setting, &best.pass);
