@@ -6,7 +6,7 @@ use axum::http::header::{
 };
 use std::time::Duration;
 
-use crate::http::cors::Reading;
+use crate::http::cors::let_any_read;
 use crate::http::ids::REQUEST_ID;
 use crate::http::settings::{Origins, Settings};
 
@@ -35,7 +35,7 @@ impl Carried {
         all.insert(CONTENT_SECURITY_POLICY, CLOSED);
         all.insert(REQUEST_ID, BLANK);
         if matches!(settings.origins, Origins::Any) {
-            Reading::Any.add_headers(&mut all);
+            let_any_read(&mut all);
         }
         let mut questions = all.clone();
         questions.insert(CONTENT_TYPE, BLANK);

@@ -16,7 +16,7 @@ const HEADERS: HeaderValue = HeaderValue::from_static("Accept, Content-Type, If-
 
 /// What a request's origin is told.
 pub enum Reading {
-    /// Any page may read.
+    /// Any page may read: what all answers carry says so.
     Any,
     /// This page may read, others are told otherwise.
     Page(HeaderValue),
@@ -39,24 +39,26 @@ impl Reading {
         }
     }
 
-    /// Writes the headers of an answer. Where any page may read, all answers carry the same, and that is written once.
+    /// Writes what is told this origin and not any.
     pub fn add_headers(self, headers: &mut HeaderMap) {
-        match self {
-            Self::Any if headers.contains_key(ACCESS_CONTROL_ALLOW_ORIGIN) => return,
-            Self::Any => {
-                headers.insert(ACCESS_CONTROL_ALLOW_ORIGIN, HeaderValue::from_static("*"));
-            }
-            Self::Page(origin) => {
-                headers.append(VARY, HeaderValue::from_static("Origin"));
-                headers.insert(ACCESS_CONTROL_ALLOW_ORIGIN, origin);
-            }
-            Self::Refused => {
-                headers.append(VARY, HeaderValue::from_static("Origin"));
-                return;
-            }
+        if matches!(self, Self::Any) {
+            return;
         }
-        headers.insert(ACCESS_CONTROL_EXPOSE_HEADERS, EXPOSED);
+        headers.append(VARY, HeaderValue::from_static("Origin"));
+        if let Self::Page(origin) = self {
+            let_read(headers, origin);
+        }
     }
+}
+
+/// Lets any page read.
+pub fn let_any_read(headers: &mut HeaderMap) {
+    let_read(headers, HeaderValue::from_static("*"));
+}
+
+fn let_read(headers: &mut HeaderMap, origin: HeaderValue) {
+    headers.insert(ACCESS_CONTROL_ALLOW_ORIGIN, origin);
+    headers.insert(ACCESS_CONTROL_EXPOSE_HEADERS, EXPOSED);
 }
 
 /// The answer to a preflight; nothing when the request is none.
