@@ -104,17 +104,25 @@ fn what_runs_is_counted() {
     near(tidy.needed, 0.25);
 }
 
-/// Two whole machines of one sort do it. Half a machine of the other would let less out, but then it would take three.
+/// Two whole machines of one sort do it. Half a machine of the other would let less out, but then it would take three. Whatever moves no
+/// count is still chosen so that the least is let out: of two machines that are there in any case, the tidy one runs.
 #[test]
 fn fewer_machines_matter_more_than_what_is_let_out() {
-    for (plain, odd) in [("a", "b"), ("b", "a")] {
+    for (plain, odd, smutty, tidy) in [("a", "b", "c", "d"), ("b", "a", "c", "d"), ("a", "b", "d", "c")] {
         let (plan, balance) = solved(&format!(
-            r#"{{"units": {{"{plain}": {{"gives": {{"oil": 1, "slops": 1}}}}, "{odd}": {{"gives": {{"oil": 1, "dross": 0.2}}}}}},
-                "outlets": {{"slops": {{}}, "dross": {{"limit": 0.1}}}}, "demands": {{"oil": {{"header": "oil", "rate": 2}}}}}}"#
+            r#"{{"units": {{"{plain}": {{"gives": {{"oil": 1, "slops": 1}}}}, "{odd}": {{"gives": {{"oil": 1, "dross": 0.2}}}},
+                          "{smutty}": {{"gives": {{"glue": 1, "smuts": 1}}, "count": 1}}, "{tidy}": {{"gives": {{"glue": 1}}, "count": 1}}}},
+                "outlets": {{"slops": {{}}, "dross": {{"limit": 0.1}}, "smuts": {{}}}},
+                "demands": {{"oil": {{"header": "oil", "rate": 2}}, "glue": {{"header": "glue", "rate": 0.5}}}}}}"#
         ));
-        let count = |name: &str| balance.units[unit(&plan, name).0].count;
+        let (count, needed) = (
+            |name: &str| balance.units[unit(&plan, name).0].count,
+            |name: &str| balance.units[unit(&plan, name).0].needed,
+        );
         assert_eq!((count(plain), count(odd)), (2, 0), "{:?}", balance.units);
-        near(balance.units[unit(&plan, plain).0].needed, 2.0);
+        near(needed(plain), 2.0);
+        near(needed(tidy), 0.5);
+        near(needed(smutty), 0.0);
     }
 }
 

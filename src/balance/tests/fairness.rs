@@ -53,3 +53,19 @@ fn a_limit_that_is_not_reached_does_not_bind() {
         balance.binding
     );
 }
+
+/// Five whole machines for 6 of one and 3 of another: with two and three they lack least in sum, 2/3 and nothing; with three and two no more
+/// than half of either, and by shares that is less.
+#[test]
+fn equals_share_where_machines_run_whole_or_not_at_all() {
+    for (oil, wax, runs) in [(6, 3, [3.0, 2.0]), (3, 6, [2.0, 3.0])] {
+        let (_, balance) = solved(&format!(
+            r#"{{"units": {{"a": {{"takes": {{"seed": 1}}, "gives": {{"oil": 1}}, "turndown": 1}},
+                          "b": {{"takes": {{"seed": 1}}, "gives": {{"wax": 1}}, "turndown": 1}}}},
+                "supplies": {{"field": {{"header": "seed", "rate": 5}}}},
+                "demands": {{"lamps": {{"header": "oil", "rate": {oil}}}, "floors": {{"header": "wax", "rate": {wax}}}}}}}"#
+        ));
+        assert_eq!((balance.outcome, balance.proven), (Outcome::Short, true));
+        all_near(&[balance.units[0].needed, balance.units[1].needed], &runs);
+    }
+}
