@@ -8,9 +8,10 @@
 //! stand and draw, at most so many run, and if any run, at least so much of them. More is possible there than in whole numbers, so a
 //! node that attains no more than the best plant known, held against it objective by objective ([`super::attained`]), is done with;
 //! one at which all numbers are whole is itself a plant. At others one number that is not whole splits it in two, and the
-//! better half goes first. Machines of which nothing is left to choose stand before supplies are asked ([`super::decided`]), so
-//! that only what can be chosen is split, and the first node of a plant without a choice attains what trial does. Since each node is solved by the steady engine itself, equals are cut in proportion there as
-//! everywhere, and no objective gives anything away to a later one.
+//! better half goes first. Machines of which nothing is left to choose stand before supplies are asked ([`super::decided`]), so that
+//! only what can be chosen is split, and the first node of a plant without a choice attains what trial does. Since each node is
+//! solved by the steady engine itself, equals are cut in proportion there as everywhere, and no objective gives anything away to a
+//! later one.
 //!
 //! The first plant known is what trial found, so that whatever the search leaves unproven is never worse than that. Where that
 //! reaches, traps, loses and earns as much as could be, and only less might be drawn for it or fewer machines do, the search ends sooner.
