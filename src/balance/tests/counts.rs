@@ -115,14 +115,11 @@ fn fewer_machines_matter_more_than_what_is_let_out() {
                 "outlets": {{"slops": {{}}, "dross": {{"limit": 0.1}}, "smuts": {{}}}},
                 "demands": {{"oil": {{"header": "oil", "rate": 2}}, "glue": {{"header": "glue", "rate": 0.5}}}}}}"#
         ));
-        let (count, needed) = (
-            |name: &str| balance.units[unit(&plan, name).0].count,
-            |name: &str| balance.units[unit(&plan, name).0].needed,
-        );
-        assert_eq!((count(plain), count(odd)), (2, 0), "{:?}", balance.units);
-        near(needed(plain), 2.0);
-        near(needed(tidy), 0.5);
-        near(needed(smutty), 0.0);
+        let of = |name: &str| balance.units[unit(&plan, name).0];
+        assert_eq!((of(plain).count, of(odd).count), (2, 0), "{:?}", balance.units);
+        near(of(plain).needed, 2.0);
+        near(of(tidy).needed, 0.5);
+        near(of(smutty).needed, 0.0);
     }
 }
 

@@ -54,8 +54,8 @@ fn a_limit_that_is_not_reached_does_not_bind() {
     );
 }
 
-/// Five whole machines for 6 of one and 3 of another: with two and three they lack least in sum, 2/3 and nothing; with three and two no more
-/// than half of either, and by shares that is less.
+/// Five whole machines for 6 of one and 3 of another. Two and three lack the least in sum: two thirds of the one and nothing of the other.
+/// Three and two lack a half and a third, and so the most that anyone lacks is least.
 #[test]
 fn equals_share_where_machines_run_whole_or_not_at_all() {
     for (oil, wax, runs) in [(6, 3, [3.0, 2.0]), (3, 6, [2.0, 3.0])] {
