@@ -73,6 +73,12 @@ fn a_picture_says_in_words_what_is_short_and_what_is_trapped() {
         "units": { "burner": { "takes": { "methanol": "10 g/s" } } }, "aim": { "run": { "burner": 3 } }
     });
     assert!(answer(&typo).svg().contains(">0 of 3: short</text>"));
+    let lamps = json!({
+        "supplies": { "field": { "header": "oil", "rate": "16.41 g/s" } },
+        "demands": { "lamps": { "header": "oil", "rate": "28.75 g/s" } }
+    });
+    let svg = answer(&lamps).svg();
+    assert!(svg.contains(">16.41 g/s</text>") && svg.contains(">short 12.34 g/s</text>"), "{svg}");
 }
 
 #[test]

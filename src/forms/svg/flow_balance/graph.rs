@@ -223,15 +223,15 @@ impl<'a> Builder<'a> {
         for (key, demand) in &balance.demands {
             let (Some(served), Some(demanded)) = (demand.served_kg_s, demand.demanded_kg_s) else { continue };
             let cut = demand.cut_share > 0.0 && !valued(&demand.header);
-            let said = if cut { format!("{} of {}: short", rate(served), rate(demanded)) } else { rate(served) };
-            ends.push(End { header: &demand.header, rate: served, lines: vec![name(key), said], short: cut });
+            let lines = reached(name(key), served, cut.then_some(demanded - served));
+            ends.push(End { header: &demand.header, rate: served, lines, short: cut });
         }
         if let Some(aim) = &balance.aim {
             for (header, made) in &aim.make {
                 let (Some(got), Some(wanted)) = (made.got_kg_s, made.wanted_kg_s) else { continue };
                 let short = got < wanted;
-                let said = if short { format!("{} of {}: short", rate(got), rate(wanted)) } else { rate(got) };
-                ends.push(End { header, rate: got, lines: vec!["aim".to_owned(), said], short });
+                let lines = reached("aim".to_owned(), got, short.then_some(wanted - got));
+                ends.push(End { header, rate: got, lines, short });
             }
             for (header, most) in &aim.most {
                 let Some(delivered) = most.delivered_kg_s else { continue };
@@ -293,6 +293,12 @@ impl<'a> Builder<'a> {
         }
         gathered
     }
+}
+
+/// What a demand says; what it lacks on a line of its own, since both rates are wider than a box.
+fn reached(name: String, got: f64, lacks: Option<f64>) -> Vec<String> {
+    let lacks = lacks.map(|lacks| format!("short {}", rate(lacks)));
+    [name, rate(got)].into_iter().chain(lacks).collect()
 }
 
 /// A supply or a demand.
