@@ -1,7 +1,7 @@
 //! A comparison as a table: a column for each variant, a row for each figure, the best of each row marked.
 
 use super::canvas::{Anchor, Canvas, GROUND, INK};
-use super::letters::{fit, width};
+use super::letters::{bold, fit, width};
 use super::{SHEET, TITLE, head, sheet};
 use crate::plan::Pointer;
 use crate::questions::answer::{Verdict, figure_name};
@@ -28,9 +28,7 @@ pub fn draw(answer: &CompareAnswer) -> Canvas {
             Some(verdict) => canvas.verdict(mark, top + 18.0, verdict),
             None => canvas.text(right(column), top + 23.0, 11.0, Anchor::End, "no answer"),
         }
-        let bold = *name == answer.figures.best;
-        let text = fit(name, 13.0, wide - 12.0);
-        if bold {
+        if *name == answer.figures.best {
             canvas.rect(
                 right(column) - wide + 8.0,
                 top + 32.0,
@@ -38,9 +36,9 @@ pub fn draw(answer: &CompareAnswer) -> Canvas {
                 22.0,
                 &format!("rx=\"4\" fill=\"none\" stroke=\"{INK}\""),
             );
-            canvas.bold(right(column), top + 48.0, 13.0, Anchor::End, &text);
+            canvas.bold(right(column), top + 48.0, 13.0, Anchor::End, &fit(name, bold(13.0), wide - 12.0));
         } else {
-            canvas.text(right(column), top + 48.0, 13.0, Anchor::End, &text);
+            canvas.text(right(column), top + 48.0, 13.0, Anchor::End, &fit(name, 13.0, wide - 12.0));
         }
     }
     rows(&mut canvas, &answer.figures, top + 62.0, columns, right);
@@ -69,14 +67,15 @@ fn rows(canvas: &mut Canvas, compare: &CompareFigures, top: f64, columns: usize,
         canvas.text(LEFT, base, 12.0, Anchor::Start, &fit(&figure_name(&at), 12.0, NAMES - 8.0));
         for (column, (name, _)) in compare.variants.iter().take(columns).enumerate() {
             let Some(value) = figure.values.get(name) else { continue };
-            let text = fit(&shown_figure(&at, value), 12.0, room);
+            let text = shown_figure(&at, value);
             if figure.best.contains(name) {
                 // A disc besides the weight of the letters, which small text does not show well.
                 let disc = format!("rx=\"3\" fill=\"#009e73\" stroke=\"{GROUND}\"");
-                canvas.rect(right(column) - width(&text, 12.0) - 12.0, base - 7.0, 6.0, 6.0, &disc);
+                let text = fit(&text, bold(12.0), room);
+                canvas.rect(right(column) - width(&text, bold(12.0)) - 12.0, base - 7.0, 6.0, 6.0, &disc);
                 canvas.bold(right(column), base, 12.0, Anchor::End, &text);
             } else {
-                canvas.text(right(column), base, 12.0, Anchor::End, &text);
+                canvas.text(right(column), base, 12.0, Anchor::End, &fit(&text, 12.0, room));
             }
         }
     }

@@ -1,7 +1,7 @@
 //! Curves over one axis of numbers: a frame with round marks, the curve, and a strip that tells verdicts apart.
 
 use super::canvas::{Anchor, Canvas, GROUND, INK, Path, WARN};
-use super::letters::width;
+use super::letters::{bold, width};
 use crate::quantity::number;
 
 /// A stretch of numbers, drawn between two places on the sheet.
@@ -119,7 +119,7 @@ pub(super) fn strip(canvas: &mut Canvas, y: f64, high: f64, parts: &[(f64, f64, 
         };
         let line = if turns == Turns::Badly { WARN } else { INK };
         canvas.rect(from, y, to - from, high, &format!("fill=\"{fill}\" stroke=\"{line}\" stroke-width=\"0.8\""));
-        if width(say, 12.0) + 6.0 <= to - from {
+        if width(say, bold(12.0)) + 6.0 <= to - from {
             canvas.bold(f64::midpoint(from, to), y + high - 5.0, 12.0, Anchor::Middle, say);
         }
     }

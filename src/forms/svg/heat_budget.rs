@@ -5,7 +5,7 @@ use super::axis::Axis;
 use super::canvas::{Anchor, BANDS, Canvas, GROUND, INK, WARN};
 use super::curve::{Stretch, curve, grid};
 use super::head;
-use super::letters::{fit, width};
+use super::letters::{bold, fit, width};
 use crate::quantity::{Time, dimension, print_si, tenths};
 use crate::questions::heat_budget::{HeatBudget, HeatFigures, ZoneFigures};
 
@@ -90,7 +90,7 @@ fn celsius(t: f64) -> String {
 
 fn panel(canvas: &mut Canvas, heat: &HeatFigures, name: &str, zone: &ZoneFigures, left: f64, wide: f64) {
     canvas.plate(left, TOP, wide, LEDGERS);
-    canvas.bold(left + 8.0, TOP + 18.0, 13.0, Anchor::Start, &fit(name, 15.0, wide - 16.0));
+    canvas.bold(left + 8.0, TOP + 18.0, 13.0, Anchor::Start, &fit(name, bold(13.0), wide - 16.0));
     thermometer(canvas, heat, zone, left + 20.0);
     ledger(canvas, zone, left + LEDGER, wide - LEDGER - 8.0);
 }

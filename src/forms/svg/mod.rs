@@ -19,7 +19,7 @@ use super::Picture;
 use crate::questions::answer::{Answer, Figures, Verdict};
 use canvas::{Anchor, Canvas};
 use card::Card;
-use letters::{fit_words, width, wrap};
+use letters::{bold, fit_words, width, wrap};
 
 /// What was asked for, of a sheet and a card.
 pub fn shown(picture: Picture, sheet: impl FnOnce() -> Canvas, card: &Card<'_>) -> String {
@@ -63,8 +63,7 @@ fn sheet(height: u32, title: &str, say: &str, verdict: Verdict, room: f64) -> (C
     let said = wrap(say, 12.0, 776.0, MOST_LINES);
     canvas.plate(4.0, 8.0, 792.0, head_end(&said) - 14.0);
     canvas.verdict(21.0, 24.0, verdict);
-    // Bold letters are wider; a title is told smaller before it is cut.
-    let bold = |size: f64| size * 1.06;
+    // A title is told smaller before it is cut.
     let size = [16.0, 14.5, 13.0].into_iter().find(|&size| width(title, bold(size)) <= room).unwrap_or(13.0);
     canvas.bold(40.0, 30.0, size, Anchor::Start, &fit_words(title, bold(size), room));
     for (at, line) in said.iter().enumerate() {

@@ -3,7 +3,7 @@
 use super::canvas::{Anchor, BANDS, Canvas, GROUND, INK};
 use super::curve::{Stretch, Turns, curve, dot, grid, joined, labels, shares, strip};
 use super::head;
-use super::letters::{fit, width};
+use super::letters::{bold, fit, width};
 use crate::questions::answer::{figure_name, figure_text};
 use crate::questions::seek::SeekAnswer;
 
@@ -23,7 +23,7 @@ pub fn draw(answer: &SeekAnswer) -> Canvas {
     canvas.plate(4.0, top, 792.0, bottom + 76.0 - top);
     let places: Vec<f64> = answer.figures.samples.iter().map(|sample| across.place(sample.number)).collect();
     if let (Some(at), Some(up)) = (curved, Stretch::of(figures, bottom - 14.0, top + 30.0)) {
-        canvas.bold(14.0, top + 18.0, 13.0, Anchor::Start, &fit(&figure_name(at), 13.0, 740.0));
+        canvas.bold(14.0, top + 18.0, 13.0, Anchor::Start, &fit(&figure_name(at), bold(13.0), 740.0));
         grid(&mut canvas, &up, LEFT, RIGHT, 6.0, |mark| fit(&figure_text(at, mark), 10.0, 84.0));
         let points: Vec<Option<(f64, f64)>> = places
             .iter()
@@ -45,10 +45,10 @@ pub fn draw(answer: &SeekAnswer) -> Canvas {
         let x = across.place(found.number);
         canvas.rect(x - 2.0, top + 34.0, 4.0, bottom - top - 4.0, &format!("fill=\"{INK}\" stroke=\"{GROUND}\""));
         let text = found.value.as_str().map_or_else(|| found.value.to_string(), str::to_owned);
-        let half = width(&text, 16.0) / 2.0 + 8.0;
+        let half = width(&text, bold(16.0)) / 2.0 + 8.0;
         canvas.bold(x.clamp(half, 800.0 - half), top + 30.0, 16.0, Anchor::Middle, &text);
     }
     labels(&mut canvas, &across, bottom + 46.0, answer.figures.unit.as_deref().unwrap_or(""));
-    canvas.bold(400.0, bottom + 66.0, 12.0, Anchor::Middle, &fit(&answer.figures.at, 12.0, 760.0));
+    canvas.bold(400.0, bottom + 66.0, 12.0, Anchor::Middle, &fit(&answer.figures.at, bold(12.0), 760.0));
     canvas
 }

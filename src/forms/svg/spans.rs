@@ -1,7 +1,7 @@
 //! Spans: for each store and each zone a bar with the span that it goes through, its limits, and what is said of it.
 
 use crate::forms::svg::canvas::{Anchor, BANDS, Canvas, INK, Path, WARN};
-use crate::forms::svg::letters::{fit, width};
+use crate::forms::svg::letters::{bold, fit, width};
 use crate::quantity::{Time, percent, tenths};
 use crate::questions::answer::span;
 use crate::questions::fill_level::{LevelFigures, StoreFigures};
@@ -130,7 +130,7 @@ pub(super) fn draw(canvas: &mut Canvas, spans: &[Span], top: f64) {
             canvas.path(&sign, &format!("fill=\"{WARN}\" stroke=\"{INK}\" stroke-width=\"0.8\""));
             x += 14.0;
         }
-        canvas.bold(x, top + 15.0, 12.0, Anchor::Start, &fit(&span.name, 12.5, room - (x - inner)));
+        canvas.bold(x, top + 15.0, 12.0, Anchor::Start, &fit(&span.name, bold(12.0), room - (x - inner)));
         // Letters are drawn narrower than they are reckoned, and it has a rim.
         let fits = |said: &&String| width(said, 11.0) <= room + 6.0;
         if let Some(said) = span.said.iter().find(fits).or(span.said.last()) {

@@ -1,7 +1,7 @@
 //! A single sum as a picture: the line, the working, the figures.
 
 use super::canvas::{Anchor, Canvas};
-use super::letters::{fit, fit_words, wrap};
+use super::letters::{bold, fit, fit_words, wrap};
 use crate::plan::{Pointer, pointer};
 use crate::quantity::{Time, dimension, number, print_si};
 use crate::questions::answer::{figure_name, figure_text, span};
@@ -30,7 +30,7 @@ pub fn draw(answer: &SumAnswer) -> Canvas {
     let all: f64 = heights.iter().map(|&(lines, height)| height * lines as f64).sum();
     canvas.plate(4.0, 8.0, 792.0, (all + 92.0).min(584.0));
     canvas.verdict(25.0, 34.0, answer.verdict);
-    canvas.bold(48.0, 42.0, 22.0, Anchor::Start, &fit_words(title, 23.0, 730.0));
+    canvas.bold(48.0, 42.0, 22.0, Anchor::Start, &fit_words(title, bold(22.0), 730.0));
     let mut y = 78.0;
     for line in &said {
         canvas.text(16.0, y, 18.0, Anchor::Start, line);
@@ -51,7 +51,7 @@ pub fn draw(answer: &SumAnswer) -> Canvas {
         let left = if at < rows { 32.0 } else { 416.0 };
         let row = y + 22.0 * (at % rows) as f64;
         canvas.text(left, row, 14.0, Anchor::Start, &fit(name, 14.0, 220.0));
-        canvas.bold(left + 350.0, row, 14.0, Anchor::End, &fit(value, 15.0, 125.0));
+        canvas.bold(left + 350.0, row, 14.0, Anchor::End, &fit(value, bold(14.0), 125.0));
     }
     canvas
 }

@@ -3,7 +3,7 @@
 use super::canvas::{Anchor, BANDS, Canvas};
 use super::curve::{Stretch, Turns, curve, dot, grid, joined, labels, shares, strip};
 use super::head;
-use super::letters::fit;
+use super::letters::{bold, fit};
 use crate::plan::Pointer;
 use crate::questions::answer::{Verdict, figure_name, figure_text};
 use crate::questions::sweep::SweepAnswer;
@@ -47,7 +47,7 @@ pub fn draw(answer: &SweepAnswer) -> Canvas {
         let Some(up) = Stretch::of(values.iter().flatten().copied(), above + high - 14.0, above + 30.0) else {
             continue;
         };
-        canvas.bold(14.0, above + 18.0, 13.0, Anchor::Start, &fit(&figure_name(at), 13.0, 740.0));
+        canvas.bold(14.0, above + 18.0, 13.0, Anchor::Start, &fit(&figure_name(at), bold(13.0), 740.0));
         grid(&mut canvas, &up, LEFT, RIGHT, (high / 36.0).max(2.0), |mark| fit(&figure_text(at, mark), 10.0, 84.0));
         let mut points: Vec<(f64, Option<f64>)> =
             places.iter().zip(&values).map(|(x, value)| (*x, value.map(|value| up.place(value)))).collect();
@@ -71,7 +71,7 @@ pub fn draw(answer: &SweepAnswer) -> Canvas {
         &joined(parts.map(|((from, to), row)| (from, to, turns(row.verdict))).collect()),
     );
     labels(&mut canvas, &across, BOTTOM + 46.0, answer.figures.unit.as_deref().unwrap_or(""));
-    canvas.bold(400.0, BOTTOM + 66.0, 12.0, Anchor::Middle, &fit(&answer.figures.at, 12.0, 760.0));
+    canvas.bold(400.0, BOTTOM + 66.0, 12.0, Anchor::Middle, &fit(&answer.figures.at, bold(12.0), 760.0));
     canvas
 }
 

@@ -8,7 +8,7 @@ mod tests;
 use std::borrow::Cow;
 
 use super::canvas::{Anchor, Canvas, GROUND, INK, Path, WARN};
-use super::letters::{fit_words, width, wrap};
+use super::letters::{bold, fit_words, width, wrap};
 use super::title;
 use crate::forms::Drawn;
 use crate::quantity::number;
@@ -22,8 +22,8 @@ pub const MOST_WIDE: u32 = 560;
 
 /// The least size of letters: 12 px where the card is 320 px wide.
 const LEAST: f64 = 30.0;
-/// Of titles, the largest that does not cut it.
-const TITLES: [f64; 3] = [38.0, 34.0, 31.0];
+/// Of titles, the largest that puts it on one line, or else on two.
+const TITLES: [f64; 4] = [38.0, 34.0, 31.0, LEAST];
 const SAID: f64 = 32.0;
 const VALUE: f64 = 34.0;
 /// From one line to the next.
@@ -134,10 +134,10 @@ impl<'a> Card<'a> {
     }
 
     fn lay(&self, high: f64) -> Laid {
-        // Bold letters are wider.
-        let broken = |size: f64| wrap(self.title, size * 1.04, RIGHT - BESIDE, 2);
+        let broken = |size: f64| wrap(self.title, bold(size), RIGHT - BESIDE, 2);
         let whole_title = |size: &f64| !broken(*size).last().is_some_and(|line| line.ends_with('…'));
-        let size = TITLES.into_iter().find(whole_title).unwrap_or(TITLES[2]);
+        let one_line = |size: &f64| width(self.title, bold(*size)) <= RIGHT - BESIDE;
+        let size = TITLES.into_iter().find(one_line).or_else(|| TITLES.into_iter().find(whole_title)).unwrap_or(LEAST);
         let titles = broken(size);
         let above = if self.asked.is_empty() { 54.0 } else { 92.0 };
         let under = (above + TITLE_STEP * (titles.len().max(1) - 1) as f64).max(80.0) + 48.0;
@@ -204,8 +204,8 @@ fn one(canvas: &mut Canvas, row: &Row, base: f64) {
         left += 42.0;
     }
     // Bold letters are wider.
-    let value = fit_words(&row.value, VALUE * 1.06, RIGHT - left - LEAST_NAME);
-    let taken = if value.is_empty() { 0.0 } else { width(&value, VALUE * 1.06) + 18.0 };
+    let value = fit_words(&row.value, bold(VALUE), RIGHT - left - LEAST_NAME);
+    let taken = if value.is_empty() { 0.0 } else { width(&value, bold(VALUE)) + 18.0 };
     canvas.text(left, base, LEAST, Anchor::Start, &fit_words(&row.name, LEAST, RIGHT - left - taken));
     if !value.is_empty() {
         canvas.bold(RIGHT, base, VALUE, Anchor::End, &value);

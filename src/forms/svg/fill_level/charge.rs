@@ -2,7 +2,7 @@
 
 use super::Area;
 use crate::forms::svg::canvas::{Anchor, BANDS, Canvas, INK, Path, WARN};
-use crate::forms::svg::letters::fit;
+use crate::forms::svg::letters::{bold, fit};
 use crate::quantity::{dimension, print_si};
 use crate::questions::fill_level::LoopFigures;
 
@@ -10,7 +10,7 @@ pub(super) fn draw(canvas: &mut Canvas, name: &str, figures: &LoopFigures, area:
     let LoopFigures { charge_kg, least_kg, most_kg, over_kg, short_kg } = *figures;
     let mass = |kg: f64| print_si::<dimension::Mass>(kg);
     canvas.plate(area.left, area.top, area.width, area.height);
-    canvas.bold(area.left + 8.0, area.top + 15.0, 12.0, Anchor::Start, &fit(name, 12.5, 170.0));
+    canvas.bold(area.left + 8.0, area.top + 15.0, 12.0, Anchor::Start, &fit(name, bold(12.0), 170.0));
     let troubled = over_kg > 0.0 || short_kg > 0.0;
     let said = if least_kg > most_kg {
         format!("no charge fits: {} to {}", mass(least_kg), mass(most_kg))

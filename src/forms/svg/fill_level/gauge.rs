@@ -2,7 +2,7 @@
 
 use super::{Area, Row};
 use crate::forms::svg::canvas::{Anchor, BANDS, Canvas, INK, Path, WARN};
-use crate::forms::svg::letters::fit;
+use crate::forms::svg::letters::{bold, fit};
 use crate::quantity::{Time, dimension, print_si};
 use crate::questions::answer::span;
 use crate::questions::fill_level::StoreFigures;
@@ -62,7 +62,7 @@ fn amount(kg: Option<f64>, j: Option<f64>) -> String {
 pub(super) fn draw(canvas: &mut Canvas, row: &Row<'_>, area: Area, day: Time) {
     let store = row.store;
     let (left, top) = (area.left + 8.0, area.top + 22.0);
-    canvas.bold(left, area.top + 15.0, 12.0, Anchor::Start, &fit(row.name, 12.5, LABELS));
+    canvas.bold(left, area.top + 15.0, 12.0, Anchor::Start, &fit(row.name, bold(12.0), LABELS));
     let bottom = area.top + area.height - 8.0;
     let (tall, wide) = (bottom - top, 30.0);
     let capacity = store.capacity_kg.or(store.capacity_j).unwrap_or(1.0);
@@ -87,9 +87,9 @@ pub(super) fn draw(canvas: &mut Canvas, row: &Row<'_>, area: Area, day: Time) {
             // A mark with a shape of its own, so that it is not the colour that warns.
             let sign = Path::new().to(x + 4.0, y - 8.0).line(x + 8.5, y).line(x - 0.5, y).close();
             canvas.path(&sign, &format!("fill=\"{WARN}\" stroke=\"{INK}\" stroke-width=\"0.8\""));
-            canvas.bold(x + 12.0, y, size, Anchor::Start, &fit(text, size, room - 12.0));
+            canvas.bold(x + 12.0, y, size, Anchor::Start, &fit(text, bold(size), room - 12.0));
         } else if *large {
-            canvas.bold(x, y, size + 1.5, Anchor::Start, &fit(text, size + 1.5, room));
+            canvas.bold(x, y, size + 1.5, Anchor::Start, &fit(text, bold(size + 1.5), room));
         } else {
             canvas.text(x, y, size, Anchor::Start, &fit(text, size, room));
         }

@@ -1,7 +1,7 @@
 //! The rows of the floor to scale, seen from the front: walls, machines with their names, what is kept free, what is missing.
 
 use crate::forms::svg::canvas::{Anchor, Canvas, GROUND, INK, WARN};
-use crate::forms::svg::letters::{fit, width};
+use crate::forms::svg::letters::{bold, fit, width};
 use crate::questions::answer::Named;
 use crate::questions::whole_plan::{RowFigures, StandFigures};
 
@@ -30,7 +30,7 @@ pub(super) fn draw(canvas: &mut Canvas, rows: &Named<RowFigures>, top: f64) {
     canvas.plate(4.0, top, 792.0, height(rows) - 4.0);
     for (at, (name, row)) in shown.iter().enumerate() {
         let y = top + 4.0 + ROW * at as f64;
-        canvas.bold(12.0, y + 11.0, 11.0, Anchor::Start, &fit(name, 11.5, LEFT - 18.0));
+        canvas.bold(12.0, y + 11.0, 11.0, Anchor::Start, &fit(name, bold(11.0), LEFT - 18.0));
         let said = format!("{} of {} cells", row.used_cells, row.width_cells);
         canvas.text(12.0, y + 23.0, 10.0, Anchor::Start, &fit(&said, 10.0, LEFT - 18.0));
         one(canvas, row, y, scale);
