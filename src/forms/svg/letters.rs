@@ -22,7 +22,7 @@ fn em(c: char) -> f64 {
     }
 }
 
-/// The size at which plain letters take as much room as bold ones do: a line in the widest font that is asked for, DejaVu Sans Bold, is
+/// The size at which plain letters take as much room as bold ones do: a line in the widest font that is asked for, `DejaVu Sans Bold`, is
 /// 13 to 15 % wider than plain letters are taken to be.
 #[must_use]
 pub fn bold(size: f64) -> f64 {
@@ -125,7 +125,7 @@ mod tests {
         assert_eq!(wrap("a 1 2 3 4 5 6 7 8", 10.0, 50.0, 9)[0], "a 1 2 3 4");
     }
 
-    /// Advance widths summed from the `hmtx` tables of DejaVu Sans and DejaVu Sans Bold 2.37, which are wider than Arial and Helvetica.
+    /// Advance widths summed from the `hmtx` tables of `DejaVu Sans` and `DejaVu Sans Bold` 2.37, which are wider than Arial and Helvetica.
     #[test]
     fn letters_are_reckoned_as_wide_as_those_of_the_widest_font_that_is_asked_for() {
         for (text, plain_em, bold_em) in [
