@@ -106,6 +106,10 @@ fn every_sum_in_every_form() {
         let svg = answer.svg();
         let parsed = roxmltree::Document::parse(&svg).expect("XML");
         assert_eq!(parsed.root_element().tag_name().name(), "svg");
+        // Titles and figures are bold.
+        let bold = parsed.descendants().filter(|node| node.attribute("font-weight") == Some("bold"));
+        let cut: Vec<_> = bold.filter_map(|node| node.text()).filter(|text| text.contains('…')).collect();
+        assert!(cut.is_empty(), "{}: {cut:?}", sum.name);
         if sum.name == "cleaner-chain" {
             insta::assert_snapshot!("sum", svg.replace("><", ">\n<"));
         }

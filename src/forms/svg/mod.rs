@@ -64,7 +64,7 @@ fn sheet(height: u32, title: &str, say: &str, verdict: Verdict, room: f64) -> (C
     canvas.plate(4.0, 8.0, 792.0, head_end(&said) - 14.0);
     canvas.verdict(21.0, 24.0, verdict);
     // A title is told smaller before it is cut.
-    let size = [16.0, 14.5, 13.0].into_iter().find(|&size| width(title, bold(size)) <= room).unwrap_or(13.0);
+    let size = [16.0, 14.5, 13.0, 12.0].into_iter().find(|&size| width(title, bold(size)) <= room).unwrap_or(12.0);
     canvas.bold(40.0, 30.0, size, Anchor::Start, &fit_words(title, bold(size), room));
     for (at, line) in said.iter().enumerate() {
         canvas.text(12.0, 50.0 + 15.0 * at as f64, 12.0, Anchor::Start, line);

@@ -1,7 +1,7 @@
 //! A single sum as a picture: the line, the working, the figures.
 
 use super::canvas::{Anchor, Canvas};
-use super::letters::{bold, fit, fit_words, wrap};
+use super::letters::{bold, fit, fit_words, width, wrap};
 use crate::plan::{Pointer, pointer};
 use crate::quantity::{Time, dimension, number, print_si};
 use crate::questions::answer::{figure_name, figure_text, span};
@@ -46,12 +46,13 @@ pub fn draw(answer: &SumAnswer) -> Canvas {
         y += 22.0;
     }
     y += 8.0;
-    // Two columns: name to the left, figure to the right.
+    // Two columns: name to the left, figure to the right, and the name in what room the figure leaves.
     for (at, (name, value)) in figures.iter().enumerate() {
         let left = if at < rows { 32.0 } else { 416.0 };
         let row = y + 22.0 * (at % rows) as f64;
-        canvas.text(left, row, 14.0, Anchor::Start, &fit(name, 14.0, 220.0));
-        canvas.bold(left + 350.0, row, 14.0, Anchor::End, &fit(value, bold(14.0), 125.0));
+        let value = fit(value, bold(14.0), 200.0);
+        canvas.text(left, row, 14.0, Anchor::Start, &fit(name, 14.0, 345.0 - width(&value, bold(14.0))));
+        canvas.bold(left + 350.0, row, 14.0, Anchor::End, &value);
     }
     canvas
 }

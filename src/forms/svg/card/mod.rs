@@ -203,7 +203,6 @@ fn one(canvas: &mut Canvas, row: &Row, base: f64) {
         }
         left += 42.0;
     }
-    // Bold letters are wider.
     let value = fit_words(&row.value, bold(VALUE), RIGHT - left - LEAST_NAME);
     let taken = if value.is_empty() { 0.0 } else { width(&value, bold(VALUE)) + 18.0 };
     canvas.text(left, base, LEAST, Anchor::Start, &fit_words(&row.name, LEAST, RIGHT - left - taken));
